@@ -1,0 +1,1 @@
+"""What it means: pure functions from records and arrays to results."""

@@ -1,0 +1,1 @@
+"""All that a person meets: pages, drawings, printed report and command line."""

@@ -1,0 +1,147 @@
+"""What people write down: sensors, bike, rider, setup, job. Plain records, no files and no arithmetic.
+
+Units are in the field names. What is not known is ``None``, never a likely value.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+
+class End(StrEnum):
+    """One end of the bike."""
+
+    FRONT = "front"
+    REAR = "rear"
+
+
+class Measures(StrEnum):
+    """What a sensor follows."""
+
+    WHEEL_TRAVEL = "wheel travel"
+    SHOCK_STROKE = "shock stroke"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sensor:
+    """One potentiometer: where its counts come from and what they stand for.
+
+    ``calibration`` holds the reference points ``(counts, mm)`` as they were taken, two or more; the fit is
+    `analysis`'s work. ``zero_count`` is the reading with the wheel hanging free in this mounting.
+    """
+
+    end: End
+    channel: int
+    measures: Measures = Measures.WHEEL_TRAVEL
+    calibration: tuple[tuple[float, float], ...]
+    zero_count: float | None = None
+    name: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Leverage:
+    """Wheel travel against shock stroke: a table ``(wheel mm, stroke mm)`` or one constant ratio.
+
+    Exactly one of the two is given. ``ratio`` is d(wheel travel) / d(shock stroke).
+    """
+
+    table: tuple[tuple[float, float], ...] | None = None
+    ratio: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Suspension:
+    """One end of a bike in one state. Travel and positions at the wheel, preload and spring at the spring."""
+
+    kind: str
+    travel_mm: float
+    leverage: Leverage | None = None
+    spring_rate_n_mm: float | None = None
+    springs: int | None = None
+    preload_mm: float | None = None
+    target_sag_percent: tuple[float, float] | None = None
+    compression_clicks: int | None = None
+    rebound_clicks: int | None = None
+    oil_level_mm: float | None = None
+    raised_in_clamps_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bike:
+    """One motorcycle in one state, as a bike file says it (or as `analysis.effective` makes it from a setup)."""
+
+    name: str
+    id: str | None = None
+    use: str | None = None
+    wheelbase_mm: float | None = None
+    rake_deg: float | None = None
+    fork_offset_mm: float | None = None
+    front_wheel_radius_mm: float | None = None
+    rear_wheel_radius_mm: float | None = None
+    mass_kg: float | None = None
+    front: Suspension | None = None
+    rear: Suspension | None = None
+    sensors: Mapping[End, Sensor] = field(default_factory=dict)
+
+    @property
+    def identity(self) -> str:
+        """What tells two bikes apart: the frame number or the shop's own, else the name."""
+        return self.id if self.id is not None else self.name
+
+    def suspension(self, end: End) -> Suspension | None:
+        """Give the suspension of one end, ``None`` where the file has none."""
+        return self.front if end is End.FRONT else self.rear
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rider:
+    """Who sits on the bike; the mass is the one in riding gear."""
+
+    name: str
+    mass_kg: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EndSetup:
+    """What a setup says about one end. ``None`` means: as the bike file has it."""
+
+    travel_mm: float | None = None
+    leverage: Leverage | None = None
+    spring_rate_n_mm: float | None = None
+    preload_mm: float | None = None
+    target_sag_percent: tuple[float, float] | None = None
+    compression_clicks: int | None = None
+    rebound_clicks: int | None = None
+    oil_level_mm: float | None = None
+    raised_in_clamps_mm: float | None = None
+    sensor_calibration: tuple[tuple[float, float], ...] | None = None
+    sensor_zero_count: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Setup:
+    """The state of everything adjustable or exchangeable at one time."""
+
+    name: str
+    notes: str | None = None
+    front: EndSetup = field(default_factory=EndSetup)
+    rear: EndSetup = field(default_factory=EndSetup)
+
+    def end(self, end: End) -> EndSetup:
+        """Give what the setup says about one end."""
+        return self.front if end is End.FRONT else self.rear
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Job:
+    """The work for one rider on one bike. Logs point to their job; a job does not list its logs."""
+
+    id: str
+    bike: Bike
+    rider: Rider
+    wanted_lowering_mm: float | None = None
+    setups: tuple[Setup, ...] = ()
+    opened: str | None = None
+    notes: str | None = None
