@@ -31,7 +31,11 @@ class SagReading:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EndSag:
-    """Sag of one end. ``friction_band_mm`` is half the difference of settled from above and from below."""
+    """Sag of one end. ``friction_band_mm`` is half the difference of settled from above and from below.
+
+    ``zero_reading`` is the topped-out reading in the unit of the sensor's channel; ``word`` is one of
+    ``right``, ``too little``, ``too much``, ``cannot tell``.
+    """
 
     travel_mm: float
     unladen_sag_mm: Quantity | None
@@ -41,6 +45,7 @@ class EndSag:
     friction_band_mm: float | None
     target_sag_mm: tuple[float, float] | None
     word: str
+    zero_reading: float | None
     readings: tuple[SagReading, ...]
     cautions: tuple[str, ...] = ()
 
@@ -60,7 +65,7 @@ class SagCheck:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TravelEvent:
-    """One bottoming or topping. Grades: ``rubber``, ``near full``, ``hard stop``; ``topped out`` for topping."""
+    """One bottoming (``rubber``, ``near full`` or ``hard stop``) or one topping (``topped out``)."""
 
     t_s: float
     peak_mm: float

@@ -70,7 +70,7 @@ class Suspension:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bike:
-    """One motorcycle in one state, as a bike file says it (or as `analysis.effective` makes it from a setup)."""
+    """One motorcycle in one state: as its file says, or as `analysis.effective` makes it from a setup."""
 
     name: str
     id: str | None = None
