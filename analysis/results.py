@@ -65,11 +65,14 @@ class SagCheck:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TravelEvent:
-    """One bottoming (``rubber``, ``near full`` or ``hard stop``) or one topping (``topped out``)."""
+    """One bottoming (``rubber``, ``near full`` or ``hard stop``) or one topping (``topped out``).
+
+    ``entry_speed_mm_s`` is ``None`` where the passing itself was not recorded.
+    """
 
     t_s: float
     peak_mm: float
-    entry_speed_mm_s: float
+    entry_speed_mm_s: float | None
     grade: str
 
 
@@ -102,7 +105,10 @@ class Exceedance:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EndRide:
-    """What one end did on one ride. Travel from topped out, compression positive, speeds at the wheel."""
+    """What one end did on one ride. Travel from topped out, compression positive, speeds at the wheel.
+
+    Speeds are ``None`` where nothing moved that way or no stretch was long enough to differentiate.
+    """
 
     duration_s: float
     samples: int
@@ -116,8 +122,8 @@ class EndRide:
     p99_mm: float
     bottoming: Events
     topping: Events
-    compression_speed_mm_s: Speeds
-    rebound_speed_mm_s: Speeds
+    compression_speed_mm_s: Speeds | None
+    rebound_speed_mm_s: Speeds | None
     bandwidth_hz: float
     grains_mm: tuple[float, ...]
     compression_exceedance: Exceedance
