@@ -121,6 +121,7 @@ class Log:
 
     ``zeros`` are topped-out readings in counts, one for each end that has one. ``amendments`` names what
     was applied on top of the file. ``texts`` are the exact files in force: ``bike``, ``setup``, ``job``.
+    ``header_duration_s`` is set where only the header was read, so that a list of logs can show durations.
     """
 
     id: str
@@ -142,6 +143,7 @@ class Log:
     amendments: tuple[Amendment, ...] = ()
     texts: Mapping[str, str] = field(default_factory=dict)
     schema: int = 1
+    header_duration_s: float | None = None
 
     @property
     def rows(self) -> int:
@@ -151,4 +153,6 @@ class Log:
     @property
     def duration_s(self) -> float:
         """Seconds from the first sample to the end of the last one, gaps included."""
-        return self.segments[-1].end_s - self.segments[0].start_s if self.segments else 0.0
+        if not self.segments:
+            return self.header_duration_s or 0.0
+        return self.segments[-1].end_s - self.segments[0].start_s
