@@ -1,0 +1,1 @@
+"""Drawings of our own: SVG text made by pure functions from finished results."""
