@@ -50,6 +50,15 @@ class Distribution:
         ends = np.concatenate([[0], np.cumsum(self.samples)])
         return np.asarray(ends[-1] - ends[np.searchsorted(self.values, values, side="right")])
 
+    def positive(self) -> Distribution:
+        """Give the samples above 0."""
+        kept = self.values > 0
+        return Distribution(values=self.values[kept], samples=self.samples[kept])
+
+    def mirrored(self) -> Distribution:
+        """Give the distribution of the negated samples."""
+        return Distribution(values=-self.values[::-1], samples=self.samples[::-1])
+
 
 def counted(values: Floats, samples: npt.NDArray[np.int64]) -> Distribution:
     """Make a distribution from values in any order with their counters; NaN and zero counts are left out."""
@@ -62,3 +71,17 @@ def of_samples(samples: Floats) -> Distribution:
     """Make a distribution of samples that follow no list of levels; NaN is left out."""
     valid = np.sort(samples[~np.isnan(samples)])
     return Distribution(values=valid, samples=np.ones(valid.size, dtype=np.int64))
+
+
+def rounded(stretches: Sequence[Floats], step: float) -> Distribution:
+    """Make a distribution of samples rounded to multiples of `step`; NaN is left out."""
+    valid = [values if not np.isnan(values).any() else values[~np.isnan(values)] for values in stretches]
+    multiples = [np.rint(values / step).astype(np.int64) for values in valid if values.size]
+    if not multiples:
+        return Distribution(values=np.empty(0), samples=np.empty(0, dtype=np.int64))
+    lowest = min(int(part.min()) for part in multiples)
+    highest = max(int(part.max()) for part in multiples)
+    samples = np.zeros(highest - lowest + 1, dtype=np.int64)
+    for part in multiples:
+        samples += np.bincount(part - lowest, minlength=samples.size)
+    return counted(np.arange(lowest, highest + 1, dtype=float) * step, samples)

@@ -47,9 +47,7 @@ class WheelTravel:
         self._ratio = leverage.ratio
         if leverage.table is None:
             if leverage.ratio is None or not leverage.ratio > 0:
-                raise CannotAnswer(
-                    f"leverage ratio {leverage.ratio}: give a table, or one ratio above 0 of wheel travel to stroke"
-                )
+                raise CannotAnswer(f"leverage ratio {leverage.ratio}: give a table, or one ratio above 0")
             return
         wheel, stroke = np.asarray(leverage.table, dtype=float).T
         if wheel.size < 2 or not (np.diff(wheel) > 0).all() or not (np.diff(stroke) > 0).all():

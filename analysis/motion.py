@@ -231,7 +231,8 @@ def _cautions(
         )
     if travel.spikes:
         yield (
-            f"{end}: lone spikes faster than any wheel moves were left out ({_number(travel.spikes, 'sample')})"
+            f"{end}: lone spikes faster than any wheel moves were left out "
+            f"({_number(travel.spikes, 'sample')})"
         )
     if rate_hz < LEAST_RATE_HZ:
         yield (

@@ -1,0 +1,153 @@
+"""One ride in numbers: how much travel was used, how often it ran out, how fast the wheels moved."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from analysis.distribution import Distribution, rounded
+from analysis.events import bottomings, counted_events, found_travel_mm, toppings
+from analysis.motion import EndMotion, end_motion
+from analysis.results import EndRide, Exceedance, RideSummary, Speeds
+from ingest.errors import CannotAnswer
+from ingest.log import Kind, Log
+from ingest.records import End
+from ingest.version import SOFTWARE
+
+SPEED_STEP_MM_S = 0.1
+"""Speeds are sorted into steps of this size; their noise is a hundred times as large."""
+
+EXCEEDANCE_STEP_MM_S = 25.0
+LEAST_EXCEEDING = 20
+"""A curve of rare speeds ends where fewer samples than this remain."""
+
+GRAINS = (np.arange(1, 101) - 0.5) / 100
+SHORT_S = 60.0
+
+
+def summarise_ride(log: Log) -> RideSummary:
+    """Summarise one ride, front and rear.
+
+    Travel is converted sample by sample and not filtered; percentiles are those of `numpy.percentile`
+    (method ``linear``) over all valid samples. Speeds come from `analysis.speed` with the −3 dB point in
+    ``bandwidth_hz``; their percentiles run over all samples moving in that direction, in steps of 0.1 mm/s.
+    Where the log shows that the stop comes before the nominal travel, bottoming goes by where it was found,
+    and a caution says so; percentages of travel stay those of the nominal travel.
+
+    Raises
+    ------
+    CannotAnswer
+        Neither end has a valid sample.
+    """
+    ends: dict[End, EndRide | None] = {}
+    cautions = list(_log_cautions(log))
+    for end in End:
+        motion = end_motion(log, end)
+        if motion is None:
+            ends[end] = None
+            cautions.append(f"{end}: not measured; the log has no channel for a sensor at this end")
+        elif motion.distribution.total == 0:
+            ends[end] = None
+            cautions.append(
+                f"{end}: not one of {log.rows} samples can be used; check the sensor's calibration and plug"
+            )
+        else:
+            ends[end] = _end_ride(log, motion)
+    if all(ride is None for ride in ends.values()):
+        raise CannotAnswer(f"log {log.id} has no valid sample of either end: " + "; ".join(cautions))
+    return RideSummary(
+        log_id=log.id,
+        front=ends[End.FRONT],
+        rear=ends[End.REAR],
+        amendments=tuple(amendment.what for amendment in log.amendments),
+        cautions=tuple(cautions),
+        software=SOFTWARE,
+    )
+
+
+def lost_samples(log: Log) -> int:
+    """Count the samples lost on the way, as the link or the gaps have it, whichever knows of more."""
+    return max(log.link.lost_samples, sum(gap.lost_samples for gap in log.gaps))
+
+
+def _end_ride(log: Log, motion: EndMotion) -> EndRide:
+    travel = motion.distribution
+    valid_s = _valid_s(motion)
+    found_mm = found_travel_mm(motion)
+    full_mm = motion.travel_mm if found_mm is None else found_mm
+    deepest_mm = float(travel.values[-1])
+    p50, p95, p99 = travel.quantiles((0.50, 0.95, 0.99)).tolist()
+    speeds = rounded([part.speed_mm_s for part in motion.segments], SPEED_STEP_MM_S)
+    compression, rebound = speeds.positive(), speeds.mirrored().positive()
+    cautions = motion.cautions
+    if found_mm is not None:
+        cautions += (
+            f"{motion.end}: the stop comes at {found_mm:.0f} mm, before the nominal "
+            f"{motion.travel_mm:.0f} mm; bottoming goes by where it was found",
+        )
+    return EndRide(
+        duration_s=valid_s,
+        samples=travel.total,
+        lost_samples=lost_samples(log),
+        travel_mm=motion.travel_mm,
+        travel_used_mm=deepest_mm,
+        travel_used_percent=100.0 * deepest_mm / motion.travel_mm,
+        mean_mm=travel.mean,
+        p50_mm=p50,
+        p95_mm=p95,
+        p99_mm=p99,
+        bottoming=counted_events(bottomings(motion, full_mm), valid_s),
+        topping=counted_events(toppings(motion), valid_s),
+        compression_speed_mm_s=_percentiles(compression),
+        rebound_speed_mm_s=_percentiles(rebound),
+        bandwidth_hz=motion.bandwidth_hz,
+        grains_mm=tuple(travel.quantiles(GRAINS).tolist()),
+        compression_exceedance=_exceedance(compression, speeds.total),
+        rebound_exceedance=_exceedance(rebound, speeds.total),
+        masked_samples=motion.masked_samples,
+        cautions=cautions,
+    )
+
+
+def _valid_s(motion: EndMotion) -> float:
+    """Seconds of valid data: masked samples and gaps do not count."""
+    return float(
+        sum(
+            part.dt_s * (part.travel_mm.size - np.count_nonzero(np.isnan(part.travel_mm)))
+            for part in motion.segments
+        )
+    )
+
+
+def _percentiles(speeds: Distribution) -> Speeds | None:
+    if not speeds.total:
+        return None
+    p50, p95, p99, fastest = speeds.quantiles((0.50, 0.95, 0.99, 1.0)).tolist()
+    return Speeds(p50=p50, p95=p95, p99=p99, max=fastest)
+
+
+def _exceedance(speeds: Distribution, samples: int) -> Exceedance:
+    """Share of the time faster than each speed of a grid, of all samples that have a speed."""
+    if not speeds.total:
+        return Exceedance(speed_mm_s=(), share=())
+    grid = np.arange(0.0, speeds.values[-1], EXCEEDANCE_STEP_MM_S)
+    above = speeds.above(grid)
+    kept = above >= LEAST_EXCEEDING
+    return Exceedance(speed_mm_s=tuple(grid[kept].tolist()), share=tuple((above[kept] / samples).tolist()))
+
+
+def _log_cautions(log: Log) -> Iterator[str]:
+    lost = lost_samples(log)
+    if log.kind is not Kind.RIDE:
+        yield "this log was recorded as a sag check, not as a ride"
+    if log.ending.status != "complete":
+        yield f"the recording was cut off: {log.ending.reason}"
+    if log.duration_s < SHORT_S:
+        yield (
+            f"a short ride of {log.duration_s:.0f} s: its rare events and high percentiles "
+            "say little about the next ride"
+        )
+    if lost:
+        least = "" if log.link.lost_exact and all(gap.exact for gap in log.gaps) else "at least "
+        yield f"{least}{lost} of {log.rows + lost} samples were lost on the way; gaps are left out"
