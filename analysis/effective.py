@@ -1,0 +1,81 @@
+"""The bike as it is under a setup: everything that converts, judges or draws uses this one function."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TypeVar
+
+from ingest.errors import UsageError
+from ingest.records import Bike, End, EndSetup, Sensor, Setup, Suspension
+
+Value = TypeVar("Value")
+
+
+def effective_bike(bike: Bike, setup: Setup | None) -> Bike:
+    """Give the bike with everything replaced that the setup says.
+
+    Parameters
+    ----------
+    bike : Bike
+        The bike as its file has it.
+    setup : Setup or None
+        What the work changed; ``None`` gives the bike as it is.
+
+    Returns
+    -------
+    Bike
+        The same bike (its identity does not change) in the state of the setup. Where the setup gives a
+        sensor a new calibration but no new zero, the old zero is dropped: it belonged to the old mounting.
+
+    Raises
+    ------
+    UsageError
+        The setup speaks of an end or a sensor that the bike file does not have, or gives a telescopic fork
+        a leverage.
+    """
+    if setup is None:
+        return bike
+    return replace(
+        bike,
+        front=_suspension(bike, setup, End.FRONT),
+        rear=_suspension(bike, setup, End.REAR),
+        sensors={end: _sensor(sensor, setup.end(end)) for end, sensor in bike.sensors.items()},
+    )
+
+
+def _suspension(bike: Bike, setup: Setup, end: End) -> Suspension | None:
+    said, suspension = setup.end(end), bike.suspension(end)
+    if suspension is None:
+        if said != EndSetup():
+            raise UsageError(f'setup "{setup.name}" speaks of the {end}, but the bike file has no [{end}]')
+        return None
+    if end not in bike.sensors and (said.sensor_calibration or said.sensor_zero_count is not None):
+        raise UsageError(
+            f'setup "{setup.name}" speaks of the {end} sensor, but the bike file has no [sensors.{end}]'
+        )
+    if said.leverage is not None and suspension.kind == "telescopic fork":
+        raise UsageError(f'setup "{setup.name}" gives the telescopic fork a leverage: a fork has none')
+    return Suspension(
+        kind=suspension.kind,
+        springs=suspension.springs,
+        travel_mm=_or(said.travel_mm, suspension.travel_mm),
+        leverage=_or(said.leverage, suspension.leverage),
+        spring_rate_n_mm=_or(said.spring_rate_n_mm, suspension.spring_rate_n_mm),
+        preload_mm=_or(said.preload_mm, suspension.preload_mm),
+        target_sag_percent=_or(said.target_sag_percent, suspension.target_sag_percent),
+        compression_clicks=_or(said.compression_clicks, suspension.compression_clicks),
+        rebound_clicks=_or(said.rebound_clicks, suspension.rebound_clicks),
+        oil_level_mm=_or(said.oil_level_mm, suspension.oil_level_mm),
+        raised_in_clamps_mm=_or(said.raised_in_clamps_mm, suspension.raised_in_clamps_mm),
+    )
+
+
+def _sensor(sensor: Sensor, said: EndSetup) -> Sensor:
+    zero = said.sensor_zero_count
+    if said.sensor_calibration is None:
+        return replace(sensor, zero_count=_or(zero, sensor.zero_count))
+    return replace(sensor, calibration=said.sensor_calibration, zero_count=zero)
+
+
+def _or(said: Value | None, otherwise: Value) -> Value:
+    return otherwise if said is None else said

@@ -1,0 +1,166 @@
+"""The bike file: what a workshop writes down about one motorcycle and the sensors on it (TOML)."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+
+from ingest.end_table import (
+    END_KEYS,
+    NUMBERS,
+    end_values,
+    read_calibration,
+    read_clicks,
+    read_leverage,
+    read_number,
+    read_target,
+    read_zero_count,
+)
+from ingest.records import Bike, End, Measures, Sensor, Suspension
+from ingest.toml_reader import Table, parse_toml, read_text_file
+from ingest.toml_writer import toml_text
+
+USES = ("road", "touring", "adventure", "enduro", "motocross")
+FORK = "telescopic fork"
+A_ARM = "A-arm, single shock"
+SUSPENSIONS: Mapping[End, tuple[str, ...]] = {
+    End.FRONT: (FORK, A_ARM),
+    End.REAR: ("linkage", "direct", "twin shock"),
+}
+# Smallest and largest value let pass. They only catch slips of the pen: common practice, no source.
+GEOMETRY: Mapping[str, tuple[float, float]] = {
+    "wheelbase_mm": (500.0, 3000.0),
+    "rake_deg": (0.0, 60.0),
+    "fork_offset_mm": (-200.0, 300.0),
+    "front_wheel_radius_mm": (100.0, 600.0),
+    "rear_wheel_radius_mm": (100.0, 600.0),
+    "mass_kg": (20.0, 1000.0),
+}
+HIGHEST_CHANNEL = 255
+MOST_SPRINGS = 4
+
+
+def parse_bike(text: str, source: str = "bike file") -> Bike:
+    """Read a bike from the text of its file; `FileProblem` names ``source``, the key and what is allowed."""
+    file = parse_toml(text, source)
+    file.allow(("bike", "front", "rear", "sensors"))
+    table = _needed(file, "bike")
+    table.allow(("name", "id", "use", *GEOMETRY))
+    ends = {end: _suspension(file, end) for end in End}
+    return Bike(
+        name=table.text("name", required=True) or "",
+        id=table.text("id"),
+        use=table.choice("use", USES),
+        **{key: table.number(key, *limits) for key, limits in GEOMETRY.items()},
+        front=ends[End.FRONT],
+        rear=ends[End.REAR],
+        sensors=_sensors(file, ends),
+    )
+
+
+def read_bike(path: Path) -> Bike:
+    """Read a bike file."""
+    return parse_bike(read_text_file(path, "bike file"), str(path))
+
+
+def bike_text(bike: Bike) -> str:
+    """Write a bike as the text of a file that `parse_bike` reads back to the same bike."""
+    tables: dict[str, dict[str, object]] = {
+        "bike": {"name": bike.name, "id": bike.id, "use": bike.use}
+        | {key: getattr(bike, key) for key in GEOMETRY}
+    }
+    for end in End:
+        suspension = bike.suspension(end)
+        if suspension is not None:
+            tables[end] = {
+                "suspension": suspension.kind,
+                **end_values(suspension),
+                "springs": suspension.springs,
+            }
+    for end in End:
+        if end in bike.sensors:
+            tables[f"sensors.{end}"] = _sensor_values(bike.sensors[end])
+    return toml_text(tables)
+
+
+def _needed(file: Table, key: str) -> Table:
+    table = file.table(key, required=True)
+    assert table is not None
+    return table
+
+
+def _suspension(file: Table, end: End) -> Suspension | None:
+    table = file.table(end)
+    if table is None:
+        return None
+    table.allow(("suspension", "springs", *END_KEYS))
+    kind = table.choice("suspension", SUSPENSIONS[end], required=True) or ""
+    table.number("travel_mm", *NUMBERS["travel_mm"], required=True)
+    if kind == FORK and ("leverage" in table or "ratio" in table):
+        table.complain(
+            f"{table.label} is a telescopic fork, which has no leverage: travel is measured along its axis"
+        )
+    return Suspension(
+        kind=kind,
+        travel_mm=read_number(table, "travel_mm") or 0.0,
+        leverage=read_leverage(table),
+        spring_rate_n_mm=read_number(table, "spring_rate_n_mm"),
+        springs=table.whole("springs", 1, MOST_SPRINGS),
+        preload_mm=read_number(table, "preload_mm"),
+        target_sag_percent=read_target(table),
+        oil_level_mm=read_number(table, "oil_level_mm"),
+        raised_in_clamps_mm=read_number(table, "raised_in_clamps_mm"),
+        compression_clicks=read_clicks(table, "compression_clicks"),
+        rebound_clicks=read_clicks(table, "rebound_clicks"),
+    )
+
+
+def _sensors(file: Table, ends: Mapping[End, Suspension | None]) -> dict[End, Sensor]:
+    table = file.table("sensors")
+    if table is None:
+        return {}
+    table.allow(tuple(End))
+    sensors: dict[End, Sensor] = {}
+    for end in End:
+        below = table.table(end)
+        if below is None:
+            continue
+        sensors[end] = _sensor(below, end, ends[end])
+    channels = [sensor.channel for sensor in sensors.values()]
+    if len(set(channels)) < len(channels):
+        table.complain(f"both sensors are on channel {channels[0]}: each needs a channel of its own")
+    return sensors
+
+
+def _sensor(table: Table, end: End, suspension: Suspension | None) -> Sensor:
+    table.allow(("channel", "measures", "calibration", "zero_count", "name"))
+    if suspension is None:
+        table.complain(f"{table.label} is there, but [{end}] is not: add it with suspension and travel_mm")
+    measures = Measures(table.choice("measures", tuple(Measures)) or Measures.WHEEL_TRAVEL)
+    if measures is Measures.SHOCK_STROKE and suspension.leverage is None:
+        table.complain(
+            f'{table.label} measures "shock stroke", so [{end}] needs leverage = '
+            "[[wheel mm, shock stroke mm], …] or ratio"
+            if suspension.kind != FORK
+            else f'{table.label} measures "shock stroke", but the front is a telescopic fork: '
+            'write measures = "wheel travel"'
+        )
+    channel = table.whole("channel", 0, HIGHEST_CHANNEL, required=True)
+    return Sensor(
+        end=end,
+        channel=channel or 0,
+        measures=measures,
+        calibration=read_calibration(table, required=True) or (),
+        zero_count=read_zero_count(table),
+        name=table.text("name"),
+    )
+
+
+def _sensor_values(sensor: Sensor) -> dict[str, object]:
+    return {
+        "channel": sensor.channel,
+        "measures": str(sensor.measures),
+        "calibration": [list(point) for point in sensor.calibration],
+        "zero_count": sensor.zero_count,
+        "name": sensor.name,
+    }

@@ -1,0 +1,90 @@
+"""The job file: one rider's order on one bike (TOML). The bike itself stands in a file of its own."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from ingest.records import Bike, Job, Rider, Setup
+from ingest.slugs import slug
+from ingest.toml_reader import Table, parse_toml
+from ingest.toml_writer import toml_text
+
+RIDER_KG = (20.0, 300.0)
+LOWERING_MM = (0.0, 300.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobFile:
+    """What stands in a job file; ``bike`` is the name of the bike's file."""
+
+    id: str
+    bike: str
+    rider: Rider
+    opened: str | None = None
+    wanted_lowering_mm: float | None = None
+    notes: str | None = None
+
+
+def parse_job_file(text: str, source: str = "job file") -> JobFile:
+    """Read the text of a job file as it stands."""
+    file = _file(text, source)
+    job = file.table("job", required=True)
+    assert job is not None
+    job.allow(("id", "opened", "bike", "wanted_lowering_mm", "notes"))
+    return JobFile(
+        id=job.text("id", required=True) or "",
+        bike=job.text("bike", required=True) or "",
+        rider=_rider(file),
+        opened=job.text("opened"),
+        wanted_lowering_mm=job.number("wanted_lowering_mm", *LOWERING_MM),
+        notes=job.text("notes", lines=True),
+    )
+
+
+def parse_job(text: str, bike: Bike, setups: Sequence[Setup] = (), source: str = "job file") -> Job:
+    """Read a job from the text of its file; its bike and setups come from files of their own."""
+    file = parse_job_file(text, source)
+    return Job(
+        id=file.id,
+        bike=bike,
+        rider=file.rider,
+        wanted_lowering_mm=file.wanted_lowering_mm,
+        setups=tuple(setups),
+        opened=file.opened,
+        notes=file.notes,
+    )
+
+
+def parse_rider(text: str, source: str = "job file") -> Rider:
+    """Read only the rider from the text of a job file."""
+    return _rider(_file(text, source))
+
+
+def job_text(job: Job, bike_file: str | None = None) -> str:
+    """Write a job as the text of its file; ``bike_file`` is the name of the bike's file in the book."""
+    return toml_text(
+        {
+            "job": {
+                "id": job.id,
+                "opened": job.opened,
+                "bike": bike_file or f"{slug(job.bike.name)}.toml",
+                "wanted_lowering_mm": job.wanted_lowering_mm,
+                "notes": job.notes,
+            },
+            "rider": {"name": job.rider.name, "mass_kg": job.rider.mass_kg},
+        }
+    )
+
+
+def _file(text: str, source: str) -> Table:
+    file = parse_toml(text, source)
+    file.allow(("job", "rider"))
+    return file
+
+
+def _rider(file: Table) -> Rider:
+    rider = file.table("rider", required=True)
+    assert rider is not None
+    rider.allow(("name", "mass_kg"))
+    return Rider(name=rider.text("name", required=True) or "", mass_kg=rider.number("mass_kg", *RIDER_KG))
