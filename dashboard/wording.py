@@ -5,8 +5,11 @@ Nothing is worked out here. Numbers are rounded and units chosen (`dashboard.uni
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
+from analysis.against_truth import Compared
+from analysis.geometry import SteeringGeometry
 from analysis.results import (
     Answer,
     Comparison,
@@ -21,7 +24,24 @@ from analysis.results import (
 from dashboard import units as show
 from dashboard.units import NOTHING, Units
 from ingest.log import Log
-from ingest.records import End
+from ingest.records import End, Job
+
+# Said wherever the work can hurt someone.
+GEOMETRY_LIMITS = (
+    "The manufacturer's geometry limits, local rules and the judgement of a licensed professional outrank"
+    " any number here."
+)
+SAFETY = (
+    "Support the bike so that it cannot fall.",
+    "Springs and gas-charged dampers store energy: leave them to a qualified technician.",
+    "Check brake hoses, ABS wiring, chain, tyre and mudguard clearance at full bump, with the bike strapped"
+    " down or the spring out, lock to lock, before the first ride.",
+    "Headlight aim and stand length change with ride height; an unshortened side stand can tip a lowered"
+    " bike.",
+    "Sensors must break away and never jam a wheel or the steering.",
+    GEOMETRY_LIMITS,
+    "Test rides happen where local law allows them, and nobody watches a screen while riding.",
+)
 
 NO_CLEAR_CHANGE = "no clear change"
 CANNOT_TELL = "cannot tell"
@@ -117,6 +137,7 @@ RIDE_ROWS = (
 
 
 def _ride_cell(name: str, end: EndRide, units: Units) -> str:
+    down, up = end.compression_speed_mm_s, end.rebound_speed_mm_s
     cells = {
         "travel": show.length(end.travel_mm, units, 0),
         "deepest": f"{show.length(end.travel_used_mm, units)} ({show.percent(end.travel_used_percent)})",
@@ -126,10 +147,10 @@ def _ride_cell(name: str, end: EndRide, units: Units) -> str:
         "99 % of the time above": _share_of_travel(end.p99_mm, end, units),
         "bottoming": event_count(end.bottoming),
         "topping": event_count(end.topping),
-        "compression speed, 95 %": show.speed(end.compression_speed_mm_s.p95, units),
-        "rebound speed, 95 %": show.speed(end.rebound_speed_mm_s.p95, units),
-        "fastest in compression": show.speed(end.compression_speed_mm_s.max, units),
-        "fastest in rebound": show.speed(end.rebound_speed_mm_s.max, units),
+        "compression speed, 95 %": show.speed(down.p95 if down else None, units),
+        "rebound speed, 95 %": show.speed(up.p95 if up else None, units),
+        "fastest in compression": show.speed(down.max if down else None, units),
+        "fastest in rebound": show.speed(up.max if up else None, units),
     }
     return cells[name]
 
@@ -153,6 +174,20 @@ def event_row(event: TravelEvent, units: Units = Units.MM) -> tuple[str, str, st
         show.length(event.peak_mm, units),
         show.speed(event.entry_speed_mm_s, units),
         event.grade,
+    )
+
+
+def event_table(ride: RideSummary, units: Units = Units.MM) -> Table:
+    """Write every bottoming and topping of both ends, in the order they happened."""
+    listed: list[tuple[float, tuple[str, ...]]] = []
+    for name, end in ((End.FRONT, ride.front), (End.REAR, ride.rear)):
+        if end is None:
+            continue
+        for what, events in (("bottoming", end.bottoming), ("topping", end.topping)):
+            listed += [(event.t_s, (name, what, *event_row(event, units))) for event in events.events]
+    return Table(
+        head=("end", "what", "at", "travel", "came in at", "grade"),
+        rows=tuple(row for _, row in sorted(listed, key=lambda timed: timed[0])),
     )
 
 
@@ -290,7 +325,85 @@ def uses_its_travel(answer: Answer) -> str:
     }.get(answer.uses_its_travel, answer.uses_its_travel)
 
 
+# ------------------------------------------------------------------------------------------------ demo
+
+
+def truth_table(compared: Sequence[Compared], units: Units = Units.MM) -> Table:
+    """Write what was measured on the virtual bike beside what is true of it, front and rear."""
+    by_place = {(one.end, one.name): one for one in compared}
+    units_of = {one.name: str(units) if one.unit == "mm" else one.unit for one in compared}
+    return Table(
+        head=("", "front", "true", "error", "rear", "true", "error"),
+        rows=tuple(
+            (
+                f"{name} ({unit})",
+                *_truth(by_place.get((End.FRONT, name)), units),
+                *_truth(by_place.get((End.REAR, name)), units),
+            )
+            for name, unit in units_of.items()
+        ),
+    )
+
+
+def _truth(one: Compared | None, units: Units) -> tuple[str, str, str]:
+    if one is None:
+        return (NOTHING, NOTHING, NOTHING)
+    if one.unit != "mm":
+        return (show.number(one.measured, 0), show.number(one.true, 0), show.number(one.error, 0, sign=True))
+    return (
+        show.length_number(one.measured, units),
+        show.length_number(one.true, units),
+        show.length_number(one.error, units, sign=True),
+    )
+
+
+# -------------------------------------------------------------------------------------------- geometry
+
+
+def geometry_table(was: SteeringGeometry, now: SteeringGeometry, units: Units = Units.MM) -> Table:
+    """Write the geometry as the bike stood and as it stands with its axles moved."""
+
+    def row(name: str, before: float, after: float, *, angle: bool) -> tuple[str, ...]:
+        if angle:
+            texts = (show.number(before, 2), show.number(after, 2), show.number(after - before, 2, sign=True))
+            return (name, *(f"{text}°" for text in texts))
+        return (
+            name,
+            show.length(before, units),
+            show.length(after, units),
+            show.length(after - before, units, sign=True),
+        )
+
+    return Table(
+        head=("", "as in the file", "moved", "change"),
+        rows=(
+            row("rake", was.rake_deg, now.rake_deg, angle=True),
+            row("trail", was.trail_mm, now.trail_mm, angle=False),
+            row("wheelbase", was.wheelbase_mm, now.wheelbase_mm, angle=False),
+            ("nose", "", "", f"{show.number(abs(now.pitch_deg), 2)}° {_nose(now.pitch_deg)}".strip()),
+        ),
+    )
+
+
+def _nose(pitch_deg: float) -> str:
+    if abs(pitch_deg) < 0.005:
+        return ""
+    return "down" if pitch_deg > 0 else "up"
+
+
+GEOMETRY_CAUTIONS = (GEOMETRY_LIMITS,)
+
+
 # ------------------------------------------------------------------------------------------------ logs
+
+
+def job_line(job: Job) -> str:
+    """Say in one line what a job is: whose bike, for whom, which setups."""
+    rider = job.rider.name
+    if job.rider.mass_kg is not None:
+        rider += f" ({show.mass(job.rider.mass_kg)} in gear)"
+    setups = ", ".join(setup.name for setup in job.setups) or "no setup yet"
+    return f"{job.id}: {job.bike.name} for {rider}; setups: {setups}"
 
 
 def log_line(log: Log) -> str:
@@ -301,6 +414,12 @@ def log_line(log: Log) -> str:
     if log.load_case:
         parts.append(log.load_case)
     return ", ".join(part for part in parts if part)
+
+
+def recorded(log: Log) -> str:
+    """Say how much was recorded, and what the link lost of it."""
+    marks = f", {_many(len(log.marks), 'mark')}" if log.marks else ""
+    return f"{show.duration(log.duration_s)} min{marks}, {link_line(log)}"
 
 
 def link_line(log: Log) -> str:
@@ -318,6 +437,12 @@ def link_line(log: Log) -> str:
     if link.board_resets:
         parts.append(_many(link.board_resets, "board reset"))
     return ", ".join(parts)
+
+
+def log_cautions(log: Log) -> tuple[str, ...]:
+    """Say what about the recording itself a reader of its numbers should know."""
+    ending = ending_line(log)
+    return () if ending is None else (ending,)
 
 
 def ending_line(log: Log) -> str | None:
@@ -340,19 +465,3 @@ def _cautions(
         said = result.cautions if result else ()
         lines += [text if end.value in text.lower() else f"{end}: {text}" for text in said]
     return tuple(dict.fromkeys(lines))
-
-
-# ---------------------------------------------------------------------------------------------- safety
-
-SAFETY = (
-    "Support the bike so that it cannot fall.",
-    "Springs and gas-charged dampers store energy: leave them to a qualified technician.",
-    "Check brake hoses, ABS wiring, chain, tyre and mudguard clearance at full bump, with the bike strapped"
-    " down or the spring out, lock to lock, before the first ride.",
-    "Headlight aim and stand length change with ride height; an unshortened side stand can tip a lowered"
-    " bike.",
-    "Sensors must break away and never jam a wheel or the steering.",
-    "The manufacturer's geometry limits, local rules and the judgement of a licensed professional outrank"
-    " any number here.",
-    "Test rides happen where local law allows them, and nobody watches a screen while riding.",
-)

@@ -1,1 +1,51 @@
-"""One verb a file; `dashboard.cli` joins them."""
+"""The verbs of the command line, in the order of the work."""
+
+from __future__ import annotations
+
+import argparse
+from typing import Protocol
+
+from dashboard.commands import (
+    amend,
+    compare,
+    demo,
+    geometry,
+    import_csv,
+    job,
+    ports,
+    record,
+    ride,
+    sag,
+    salvage,
+    serve,
+)
+
+
+class Verb(Protocol):
+    """What a module of this package offers."""
+
+    NAME: str
+    HELP: str
+    EXAMPLE: str
+
+    def arguments(self, parser: argparse.ArgumentParser) -> None:
+        """Say what the verb takes."""
+
+    def run(self, args: argparse.Namespace) -> int:
+        """Do it and give the exit status."""
+
+
+VERBS: tuple[Verb, ...] = (
+    ports,
+    job,
+    record,
+    import_csv,
+    sag,
+    ride,
+    compare,
+    amend,
+    salvage,
+    geometry,
+    serve,
+    demo,
+)

@@ -1,0 +1,48 @@
+"""``flatfoot geometry``: rake, trail and wheelbase, as the bike stands or with its axles moved."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from dashboard.commands import common
+
+NAME = "geometry"
+HELP = "rake, trail and wheelbase with the axles moved in the frame"
+EXAMPLE = "  flatfoot geometry --bike tall_twin.toml --rear-axle-up-mm 30 --fork-axis-mm 20"
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Take a bike and how far its axles move up."""
+    parser.add_argument("--bike", metavar="BIKE.toml", type=Path, required=True, help="the bike file")
+    parser.add_argument(
+        "--rear-axle-up-mm", metavar="MM", type=float, default=0.0, help="rear axle up in the frame"
+    )
+    parser.add_argument(
+        "--fork-axis-mm", metavar="MM", type=float, default=0.0, help="front axle up along the fork"
+    )
+    parser.add_argument(
+        "--front-axle-up-mm", metavar="MM", type=float, default=0.0, help="A-arm front: front axle up"
+    )
+    common.takes_output(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the geometry before and after."""
+    from analysis.geometry import geometry_change, geometry_of
+    from dashboard import wording
+    from dashboard.as_json import dumps
+
+    bike, _ = common.read_bike_text(args.bike)
+    moved = geometry_change(
+        bike,
+        rear_axle_up_mm=args.rear_axle_up_mm,
+        fork_axis_mm=args.fork_axis_mm,
+        front_axle_up_mm=args.front_axle_up_mm,
+    )
+    if args.json:
+        print(dumps(moved))
+        return 0
+    common.print_table(wording.geometry_table(geometry_of(bike), moved, common.units(args)))
+    common.print_section("mind", wording.GEOMETRY_CAUTIONS)
+    return 0

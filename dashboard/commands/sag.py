@@ -1,0 +1,38 @@
+"""``flatfoot sag``: what a sag recording says."""
+
+from __future__ import annotations
+
+import argparse
+
+from dashboard.commands import common
+
+NAME = "sag"
+HELP = "sag front and rear from a sag recording, and what to do about it"
+EXAMPLE = "  flatfoot sag sag_stock.parquet\n  flatfoot sag sag_stock.parquet --json"
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Take one log."""
+    common.takes_logs(parser, "log", "a log file, or the id of a log in the book")
+    common.takes_book(parser)
+    common.takes_output(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the sag check."""
+    from analysis.sag import check_sag
+    from dashboard import wording
+    from dashboard.as_json import dumps
+
+    log = common.load_log(args, args.log)
+    check = check_sag(log)
+    if args.json:
+        print(dumps(check))
+        return 0
+    common.print_lines([wording.log_line(log)])
+    print()
+    common.print_table(wording.sag_table(check, common.units(args)))
+    common.print_section("advice", check.advice)
+    common.print_section("mind", (*wording.log_cautions(log), *wording.sag_cautions(check)))
+    common.print_section("corrected by", check.amendments)
+    return 0

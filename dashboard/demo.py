@@ -1,0 +1,199 @@
+"""An invented job from the board to the answer, on the virtual bike, with its truth beside it.
+
+A virtual board sends the counts of a simulated bike over a real port, and everything after the port is what
+a shop uses: `pyserial`, the recorder, the book, the sag check, the ride, the comparison. The numbers printed
+come from the bytes that came over the port; what the simulator knows is printed beside them.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from analysis.against_truth import Compared, compare_ride, compare_sag
+from analysis.compare import compare_rides
+from analysis.results import Comparison, RideSummary, SagCheck
+from analysis.ride import summarise_ride
+from analysis.sag import check_sag
+from analysis.virtual_bike import (
+    LIGHT_RIDER_KG,
+    Scene,
+    Truth,
+    VirtualBike,
+    demo_bike,
+    lowered,
+    record_of,
+    sag_scene,
+    simulate,
+    to_counts,
+    varied_scenes,
+)
+from dashboard.commands.place import place_in_book
+from dashboard.commands.record import job_zeros, start_notes
+from ingest.bike_file import bike_text
+from ingest.book import Book
+from ingest.errors import UsageError
+from ingest.port import port_source
+from ingest.recorder import Recorder
+from ingest.records import Bike, EndSetup, Job, Rider, Setup, Suspension
+from ingest.virtual_board import VirtualBoard
+
+SHOP = "Kestrel Lane Suspension"
+RIDER = Rider(name="Mara L.", mass_kg=LIGHT_RIDER_KG)
+WANTED_LOWERING_MM = 50.0
+MARKER = "made by flatfoot demo.txt"
+MARKER_TEXT = "Everything in this folder is invented. `flatfoot demo` makes it anew, so keep nothing here.\n"
+
+RATE_HZ = 1000
+RIDE_S = 90.0
+RIDE_SEED = 3
+SAG_SPEED = 8.0  # times real time; a mark has to find its still span of three seconds
+RIDE_SPEED = 20.0
+BAUD = 115200
+
+Say = Callable[[str], None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Visit:
+    """One state of the bike: how it was played, and what was measured of it."""
+
+    setup: Setup
+    sag: SagCheck
+    ride: RideSummary
+    compared: tuple[Compared, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Demo:
+    """The whole job: the book it is in, both visits, and the answer."""
+
+    book: Book
+    job: Job
+    visits: tuple[Visit, ...]
+    comparison: Comparison
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Played:
+    """A setup, and what the virtual bike does in it on the stand and on the road."""
+
+    setup: Setup
+    record: Bike
+    sag: Truth
+    ride: Truth
+
+
+def run_demo(folder: Path, say: Say) -> Demo:
+    """Play the job into a fresh book at ``folder``; ``say`` hears a line for each step."""
+    book = fresh_book(folder)
+    say("riding the virtual bike: sag and a rough road, stock and lowered ...")
+    played = play()
+    stock = played[0].record
+    job = book.new_job(book.add_bike(bike_text(stock)), RIDER, WANTED_LOWERING_MM)
+    visits = []
+    rides = []
+    for each in played:
+        book.save_setup(job.id, each.setup)
+        sag_id = record(book, job.id, each, "sag", say)
+        ride_id = record(book, job.id, each, "ride", say)
+        sag, ride_log = check_sag(book.read_log(sag_id)), book.read_log(ride_id)
+        ride = summarise_ride(ride_log)
+        compared = (*compare_sag(sag, each.sag), *compare_ride(ride, each.ride))
+        visits.append(Visit(setup=each.setup, sag=sag, ride=ride, compared=compared))
+        rides.append(ride_log)
+    return Demo(
+        book=book,
+        job=book.job(job.id),
+        visits=tuple(visits),
+        comparison=compare_rides(rides[:1], rides[1:]),
+    )
+
+
+def fresh_book(folder: Path) -> Book:
+    """Make an empty demo book; a book that is not a demo's is never touched."""
+    if folder.exists() and not folder.is_dir():
+        raise UsageError(f"{folder} is a file: name a folder for the demo with --book DIR")
+    if folder.is_dir() and any(folder.iterdir()):
+        if not (folder / MARKER).is_file():
+            raise UsageError(
+                f"{folder} is not empty and was not made by the demo, so it stays as it is: "
+                "name another folder with --book DIR"
+            )
+        shutil.rmtree(folder)
+    book = Book.create(folder, SHOP)
+    (folder / MARKER).write_text(MARKER_TEXT, encoding="utf-8")
+    return book
+
+
+def play() -> tuple[_Played, _Played]:
+    """Simulate sag and ride, stock and lowered, in one batch; the same road twice."""
+    tall = demo_bike()
+    short = lowered(tall)
+    bikes = (tall, short)
+    truths = simulate(
+        [scene for bike in bikes for scene in (sag_scene(bike, LIGHT_RIDER_KG), road(bike))], RATE_HZ
+    )
+    stock, changed = record_of(tall), record_of(short)
+    return (
+        _Played(setup=Setup(name="stock"), record=stock, sag=truths[0], ride=truths[1]),
+        _Played(setup=lowered_setup(changed), record=changed, sag=truths[2], ride=truths[3]),
+    )
+
+
+def road(bike: VirtualBike) -> Scene:
+    """Ride a rough gravel road with bumps, whoops and a jump or two."""
+    rides = varied_scenes(3, RIDE_SEED, bike=bike, rider_mass_kg=LIGHT_RIDER_KG, duration_s=RIDE_S)
+    return replace(rides[2], bike=bike)
+
+
+def lowered_setup(bike: Bike) -> Setup:
+    """Write down the lowered bike as a mechanic does: what was changed, end by end."""
+    return Setup(
+        name="lowered",
+        notes="softer springs for the rider's weight, then shorter fork and linkage plates",
+        front=_end_setup(bike.front),
+        rear=_end_setup(bike.rear),
+    )
+
+
+def _end_setup(suspension: Suspension | None) -> EndSetup:
+    assert suspension is not None
+    return EndSetup(
+        travel_mm=suspension.travel_mm,
+        leverage=suspension.leverage,
+        spring_rate_n_mm=suspension.spring_rate_n_mm,
+        preload_mm=suspension.preload_mm,
+    )
+
+
+def record(book: Book, job_id: str, played: _Played, kind: str, say: Say) -> str:
+    """Record one run through a port into the book, as `flatfoot record` does, and give the log's id."""
+    truth, speed = (played.sag, SAG_SPEED) if kind == "sag" else (played.ride, RIDE_SPEED)
+    counts = to_counts(truth, played.record)
+    place = place_in_book(book, job_id, played.setup.name, kind)
+    zeros = job_zeros(place, kind, say)
+    with VirtualBoard(counts, rate_hz=RATE_HZ, speed=speed) as board:
+        url = board.serve_tcp() if os.name == "nt" else board.serve_pty()
+        say(f"{place.log_id}: {counts.shape[0] / RATE_HZ:.0f} s from {url}, {speed:.0f} times real speed ...")
+        notes = start_notes(place, kind, zeros, url, BAUD, f"{RIDER.name} in gear")
+        recorder = Recorder(port_source(url, BAUD), place.capture_path, notes)
+        recorder.start()
+        _mark_phases(recorder, truth, board)
+        recorder.stop("stopped")
+    book.finish(place.capture_path)
+    return place.log_id
+
+
+def _mark_phases(recorder: Recorder, truth: Truth, board: VirtualBoard) -> None:
+    """Call out each still span while it lasts, until the board has sent everything."""
+    waiting = [((start_s + end_s) / 2, text) for start_s, end_s, text in truth.phases]
+    while not board.finished.is_set():
+        now_s = recorder.live().duration_s
+        while waiting and waiting[0][0] <= now_s:
+            recorder.mark(waiting.pop(0)[1])
+        if recorder.wait(0.01):
+            return
