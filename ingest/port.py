@@ -12,6 +12,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from types import TracebackType
 from typing import Any
+from urllib.parse import urlsplit
 
 import serial
 from serial.tools import list_ports as system_ports
@@ -20,6 +21,7 @@ from ingest.errors import LinkError, PortBusy, PortNotFound
 
 DEFAULT_BAUD = 115200
 WRITE_TIMEOUT_S = 1.0
+MOST_BYTES = 1 << 16
 _MISSING = {errno.ENOENT, errno.ENXIO, errno.ENODEV, errno.ENOTDIR}
 _HELD = {errno.EBUSY, errno.EAGAIN, errno.EWOULDBLOCK}
 
@@ -73,13 +75,13 @@ class Port:
         """Give what has arrived as soon as there is something; ``b""`` if nothing came for ``timeout`` s."""
         if self._device.timeout != timeout:
             self._device.timeout = timeout
-        if self._counts_waiting:
-            return bytes(self._device.read(max(1, self._device.in_waiting)))
         first: bytes = self._device.read(1)
         if not first:
             return b""
+        if self._counts_waiting:
+            return first + bytes(self._device.read(self._device.in_waiting))
         self._device.timeout = 0
-        return first + bytes(self._device.read(65536))
+        return first + bytes(self._device.read(MOST_BYTES))
 
     def write(self, data: bytes) -> None:
         """Send all of ``data``."""
@@ -109,7 +111,7 @@ def open_port(url: str, baud: int = DEFAULT_BAUD) -> Port:
         device = serial.serial_for_url(
             url, baudrate=baud, timeout=0.1, write_timeout=WRITE_TIMEOUT_S, exclusive=True
         )
-    except (OSError, ValueError, TypeError) as error:
+    except (OSError, ValueError) as error:
         raise _reason(url, baud, error) from error
     return Port(url, device)
 
@@ -117,7 +119,7 @@ def open_port(url: str, baud: int = DEFAULT_BAUD) -> Port:
 def _reason(url: str, baud: int, error: Exception) -> LinkError:
     number, text = getattr(error, "errno", None), str(error)
     if "://" in url:
-        if "protocol" in text or isinstance(error, TypeError) or "expected a string" in text:
+        if isinstance(error, ValueError) or _lacks_number(url):
             return PortNotFound(f"{url!r} is not an address of a port: write it like socket://HOST:NUMBER")
         return PortNotFound(f"nothing answers at {url}: is the board switched on, is the address right?")
     if number in _MISSING or "FileNotFoundError" in text:
@@ -133,6 +135,14 @@ def _reason(url: str, baud: int, error: Exception) -> LinkError:
     if isinstance(error, ValueError):
         return LinkError(f"port {url} cannot run at {baud} baud: the usual one is {DEFAULT_BAUD}")
     return LinkError(f"port {url} cannot be opened as a serial port ({text}): {_which_exist()}")
+
+
+def _lacks_number(url: str) -> bool:
+    """Whether the address of a socket says no port number, or something else in its place."""
+    try:
+        return urlsplit(url).port is None
+    except ValueError:
+        return True
 
 
 def _which_exist() -> str:
