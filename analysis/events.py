@@ -29,7 +29,7 @@ MERGED_S = 0.1
 
 CONTACT_S = 0.006
 CONTACT_RATIO = 0.6
-CONTACT_SPEED_MM_S = 500.0
+CONTACT_SPEED_MM_S = 1000.0
 """A stop takes the speed within a few ms; see `met_stop`."""
 
 REPEATS = 3
@@ -96,7 +96,7 @@ def met_stop(part: MotionSegment, deepest: Indices) -> npt.NDArray[np.bool_]:
     Compared are the last 6 ms before the deepest sample and the 6 ms before those. A spring, a damper or a
     rubber slows the wheel down gradually: with constant deceleration the last 6 ms cover a third of what
     the 6 ms before covered. At a stop the wheel is still on its way until the last moment. Taken as a contact
-    from 0.6 on, at 500 mm/s or more before. Needs 500 samples a second; below that nothing is recognised.
+    from 0.6 on, at 1 m/s or more before. Needs 500 samples a second; below that nothing is recognised.
     """
     span = round(CONTACT_S / part.dt_s)
     known = deepest >= 2 * span

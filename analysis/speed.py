@@ -89,7 +89,7 @@ def differentiator(dt_s: float, bandwidth_hz: float = WANTED_BANDWIDTH_HZ) -> Di
     --------
     >>> tool = differentiator(0.001)
     >>> tool.coefficients.size, round(tool.bandwidth_hz, 1), round(tool.noise_gain_per_s)
-    (17, 74.4, 125)
+    (17, 74.3, 125)
     """
     window = max(DEGREE + 1, 2 * round((WINDOW_BANDWIDTH / (bandwidth_hz * dt_s) - 1) / 2) + 1)
     coefficients = slope_coefficients(window, DEGREE, dt_s)
