@@ -8,7 +8,7 @@ import unicodedata
 LONGEST_SLUG = 60
 # Windows keeps these names for devices, with any ending.
 _RESERVED = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])", re.IGNORECASE)
-_SAFE = re.compile(r"[\w][\w .,+-]{0,119}")
+_SAFE = re.compile(r'[^.\\/:*?"<>|\x00-\x1f\x7f][^\\/:*?"<>|\x00-\x1f\x7f]{0,119}')
 
 
 def slug(text: str, otherwise: str = "unnamed") -> str:
