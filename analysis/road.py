@@ -17,6 +17,7 @@ from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
+from scipy.fft import next_fast_len
 
 from ingest.errors import UsageError
 
@@ -109,7 +110,7 @@ def _roughness(gd_n0_m3: float, seed: int, low: float, high: float, period_m: fl
         raise UsageError(
             f"the band {low} to {high} cycle/m is empty: the lower limit must be above 0 and below the upper"
         )
-    points = int(np.ceil(period_m * high * POINTS_PER_SHORTEST_WAVE))
+    points = int(next_fast_len(int(np.ceil(period_m * high * POINTS_PER_SHORTEST_WAVE)), real=True))
     cycle_per_m = np.arange(points // 2 + 1) / period_m
     inside = (cycle_per_m >= low) & (cycle_per_m <= high)
     # A sinusoid in each 1/period of the band, with the power the spectrum has there: A²/2 = Gd(n) dn.

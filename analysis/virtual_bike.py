@@ -21,7 +21,7 @@ This module is the front door; the parts are in the ``virtual_*`` modules beside
 from __future__ import annotations
 
 from analysis.virtual_counts import record_of, to_counts
-from analysis.virtual_demo import LIGHT_RIDER_KG, demo_bike, lowered, varied_scenes
+from analysis.virtual_demo import LIGHT_RIDER_KG, demo_bike, lowered, ride_scene, varied_scenes
 from analysis.virtual_parts import AirSpring, BumpRubber, Damper, Damping, Stop, VirtualBike, VirtualEnd
 from analysis.virtual_scene import EndTruth, Load, Scene, TrueEvent, Truth, sag_scene
 from analysis.virtual_sim import simulate
@@ -43,6 +43,7 @@ __all__ = [
     "demo_bike",
     "lowered",
     "record_of",
+    "ride_scene",
     "sag_scene",
     "simulate",
     "to_counts",

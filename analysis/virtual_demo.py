@@ -6,13 +6,25 @@ from dataclasses import replace
 
 import numpy as np
 
-from analysis.road import Feature, Road, Shape, road_of_class
-from analysis.virtual_parts import AirSpring, BumpRubber, Damper, Damping, VirtualBike, VirtualEnd
-from analysis.virtual_scene import Scene
+from analysis.road import Feature, Shape, road_of_class
+from analysis.virtual_parts import (
+    GRAVITY_M_S2,
+    AirSpring,
+    BumpRubber,
+    Damper,
+    Damping,
+    VirtualBike,
+    VirtualEnd,
+)
+from analysis.virtual_scene import Load, Scene
 
 STOCK_LEVERAGE = ((0.0, 0.0), (55.0, 21.0), (110.0, 43.5), (165.0, 67.3), (220.0, 92.0))
 LOWERED_LEVERAGE = ((0.0, 0.0), (50.0, 19.6), (100.0, 40.5), (150.0, 62.7), (195.0, 84.0))
 LIGHT_RIDER_KG = 58.0
+MASS_HEIGHT_MM = 680.0  # of bike and rider together, over the ground
+
+# Class of the road, and the slowest and fastest speed somebody might ride there, m/s.
+ROADS = (("A", 20.0, 25.0), ("B", 16.0, 22.0), ("C", 11.0, 16.0), ("D", 7.0, 10.0), ("C", 8.0, 13.0))
 
 
 def demo_bike() -> VirtualBike:
@@ -31,11 +43,11 @@ def demo_bike() -> VirtualBike:
             spring_rate_n_mm=14.5,
             preload_mm=20,
             damper=Damper(
-                compression=Damping(low_n_s_m=750, high_n_s_m=450),
+                compression=Damping(low_n_s_m=750, high_n_s_m=330),
                 rebound=Damping(low_n_s_m=1350, high_n_s_m=900),
             ),
-            air=AirSpring(area_mm2=2900, column_mm=330),
-            rubber=BumpRubber(length_mm=35, full_force_n=3000),
+            air=AirSpring(area_mm2=2900, column_mm=400),
+            rubber=BumpRubber(length_mm=35, full_force_n=2200),
             friction_n=65,
             unsprung_mass_kg=19,
             tyre_rate_n_mm=170,
@@ -66,10 +78,10 @@ def lowered(
     bike: VirtualBike,
     *,
     shorter_mm: float = 25.0,
-    front_spring_rate_n_mm: float = 9.2,
-    front_preload_mm: float = 20.0,
-    rear_spring_rate_n_mm: float = 75.0,
-    rear_preload_mm: float = 14.0,
+    front_spring_rate_n_mm: float = 10.5,
+    front_preload_mm: float = 23.5,
+    rear_spring_rate_n_mm: float = 85.0,
+    rear_preload_mm: float = 14.5,
     leverage: tuple[tuple[float, float], ...] = LOWERED_LEVERAGE,
 ) -> VirtualBike:
     """Make the same bike with softer springs, less travel at both ends and other linkage plates.
@@ -95,6 +107,41 @@ def lowered(
     return replace(bike, front=front, rear=rear)
 
 
+def ride_scene(
+    bike: VirtualBike, rider_mass_kg: float = LIGHT_RIDER_KG, seed: int = 1, duration_s: float = 60.0
+) -> Scene:
+    """Make the shop's test ride: a rough road at 14 m/s with bumps, dips and a brow or two.
+
+    The same seed is the same road, whatever the bike, so that it can be ridden before and after.
+    """
+    speed_m_s = 14.0
+    random = np.random.default_rng(seed)
+    features: list[Feature] = []
+    for at_s in np.arange(5.0, duration_s - 3.0, 3.5):
+        at_m = float(at_s) * speed_m_s
+        match int(random.integers(4)):
+            case 0:
+                features.append(_bump(random, at_m, speed_m_s))
+            case 1:
+                height_m = float(random.uniform(0.10, 0.16))
+                features.append(Feature(at_m=at_m, length_m=0.55 * speed_m_s, height_m=height_m, repeats=2))
+            case 2:
+                height_m = float(random.uniform(-0.12, -0.06))
+                features.append(Feature(at_m=at_m, length_m=0.3 * speed_m_s, height_m=height_m))
+            case _:
+                height_m = float(random.uniform(0.08, 0.16))
+                features.append(
+                    Feature(shape=Shape.JUMP, at_m=at_m, length_m=0.5 * speed_m_s, height_m=height_m)
+                )
+    return Scene(
+        bike=bike,
+        rider_mass_kg=rider_mass_kg,
+        road=road_of_class("C", seed=seed, features=tuple(features)),
+        speed_m_s=speed_m_s,
+        duration_s=duration_s,
+    )
+
+
 def varied_scenes(
     n: int = 10,
     seed: int = 0,
@@ -103,40 +150,73 @@ def varied_scenes(
     rider_mass_kg: float = 95.0,
     duration_s: float = 60.0,
 ) -> tuple[Scene, ...]:
-    """Make rides that differ in road, speed and what lies on it, hard enough to bottom at both ends."""
-    bike = demo_bike() if bike is None else bike
+    """Make rides that differ in road, speed and what lies on it, hard enough to bottom at both ends.
+
+    Without a ``bike`` they are ridden in turn on the stock demo bike and on the lowered one.
+    """
+    bikes = (bike,) if bike is not None else (demo_bike(), lowered(demo_bike()))
     random = np.random.default_rng(seed)
     scenes = []
     for k in range(n):
-        name = "ABCD"[k % 4]
-        speed = float(random.uniform(*{"A": (20, 25), "B": (16, 22), "C": (11, 16), "D": (7, 10)}[name]))
-        features = _features(random, speed * duration_s, speed)
-        road: Road = road_of_class(name, seed=int(random.integers(1 << 30)), features=features)
+        road_class, slowest_m_s, fastest_m_s = ROADS[k % len(ROADS)]
+        speed_m_s = float(random.uniform(slowest_m_s, fastest_m_s))
+        features = _features(random, speed_m_s * duration_s, speed_m_s)
+        ridden = bikes[k % len(bikes)]
         scenes.append(
-            Scene(bike=bike, rider_mass_kg=rider_mass_kg, road=road, speed_m_s=speed, duration_s=duration_s)
+            Scene(
+                bike=ridden,
+                rider_mass_kg=rider_mass_kg,
+                road=road_of_class(road_class, seed=int(random.integers(1 << 30)), features=features),
+                speed_m_s=speed_m_s,
+                duration_s=duration_s,
+                loads=_braking(random, ridden, rider_mass_kg, duration_s),
+            )
         )
     return tuple(scenes)
 
 
+def _braking(
+    random: np.random.Generator, bike: VirtualBike, rider_mass_kg: float, duration_s: float
+) -> tuple[Load, ...]:
+    """Weight thrown forward for a second or two every now and then, by braking with 0.3 to 0.7 g."""
+    mass_kg = bike.sprung_mass_kg + rider_mass_kg + bike.front.unsprung_mass_kg + bike.rear.unsprung_mass_kg
+    loads = [Load(t_s=0.0, front_n=0.0, rear_n=0.0)]
+    at_s = 5.0
+    while at_s < duration_s - 5.0:
+        moved_n = (
+            mass_kg * GRAVITY_M_S2 * float(random.uniform(0.3, 0.7)) * MASS_HEIGHT_MM / bike.wheelbase_mm
+        )
+        for after_s, share in ((0.0, 0.0), (0.3, 1.0), (1.5, 1.0), (1.8, 0.0)):
+            loads.append(Load(t_s=at_s + after_s, front_n=share * moved_n, rear_n=-share * moved_n))
+        at_s += float(random.uniform(6.0, 12.0))
+    return tuple(loads)
+
+
 def _features(random: np.random.Generator, length_m: float, speed_m_s: float) -> tuple[Feature, ...]:
-    """A bump, a jump or whoops every few seconds of the ride, none in the first ones."""
+    """A bump, a jump or whoops every few seconds of the ride, none in the first and last ones.
+
+    Lengths go with the speed, so that each feature takes the wheel about as long on every ride.
+    """
     features: list[Feature] = []
-    at = 4.0 * speed_m_s
-    while at < length_m - 4.0 * speed_m_s:
-        kind = random.choice(3)
-        if kind == 0:
-            features.append(
-                Feature(at_m=at, length_m=random.uniform(0.6, 2.0), height_m=random.uniform(0.05, 0.15))
-            )
-        elif kind == 1:
-            rise_m_s = random.uniform(1.5, 3.0)
-            length = 0.4 * speed_m_s
-            features.append(
-                Feature(shape=Shape.JUMP, at_m=at, length_m=length, height_m=0.5 * rise_m_s * 0.4)
-            )
-        else:
-            features.append(
-                Feature(at_m=at, length_m=0.45 * speed_m_s, height_m=random.uniform(0.15, 0.3), repeats=4)
-            )
-        at += random.uniform(3.0, 6.0) * speed_m_s
+    at_m = 4.0 * speed_m_s
+    while at_m < length_m - 4.0 * speed_m_s:
+        makes = (_bump, _jump, _whoops)[int(random.integers(3))]
+        features.append(makes(random, at_m, speed_m_s))
+        at_m += float(random.uniform(3.0, 5.0)) * speed_m_s
     return tuple(features)
+
+
+def _bump(random: np.random.Generator, at_m: float, speed_m_s: float) -> Feature:
+    seconds, height_m = float(random.uniform(0.08, 0.15)), float(random.uniform(0.03, 0.07))
+    return Feature(at_m=at_m, length_m=seconds * speed_m_s, height_m=height_m)
+
+
+def _jump(random: np.random.Generator, at_m: float, speed_m_s: float) -> Feature:
+    # A parabola climbed in 0.5 s is left at its lip with 2 × height / 0.5 s: 0.6 to 1.4 m/s upwards.
+    height_m = float(random.uniform(0.15, 0.35))
+    return Feature(shape=Shape.JUMP, at_m=at_m, length_m=0.5 * speed_m_s, height_m=height_m)
+
+
+def _whoops(random: np.random.Generator, at_m: float, speed_m_s: float) -> Feature:
+    height_m = float(random.uniform(0.12, 0.22))
+    return Feature(at_m=at_m, length_m=0.5 * speed_m_s, height_m=height_m, repeats=4)

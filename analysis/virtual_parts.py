@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -144,10 +145,9 @@ class VirtualEnd:
     def _stroke(self, travel_mm: Floats, *, derivative: bool) -> Floats:
         if self.leverage is None:
             return np.ones_like(travel_mm) if derivative else np.array(travel_mm, dtype=float)
-        wheel, stroke = np.array(self.leverage, dtype=float).T
-        curve = PchipInterpolator(wheel, stroke)
-        inside = np.clip(travel_mm, wheel[0], wheel[-1])
-        slope = np.asarray(curve.derivative()(inside), dtype=float)
+        curve, slopes = _leverage_curve(self.leverage)
+        inside = np.clip(travel_mm, self.leverage[0][0], self.leverage[-1][0])
+        slope = np.asarray(slopes(inside), dtype=float)
         return slope if derivative else np.asarray(curve(inside), dtype=float) + slope * (travel_mm - inside)
 
     def spring_force_n(self, travel_mm: Floats) -> Floats:
@@ -185,15 +185,28 @@ class VirtualEnd:
 
     def equilibrium_mm(self, vertical_load_n: float) -> float:
         """Travel at which the suspension without friction carries a vertical load, by root finding."""
-        along_n = vertical_load_n * math.cos(math.radians(self.axis_deg))
+        return _equilibrium_mm(self, vertical_load_n)
 
-        def missing_n(travel_mm: float) -> float:
-            return float(self.elastic_force_n(np.array([travel_mm]))[0]) - along_n
 
-        low, high = -30.0, self.travel_mm + 30.0
-        if missing_n(low) > 0 or missing_n(high) < 0:
-            raise CannotAnswer(f"a load of {vertical_load_n:.0f} N is outside what this suspension can carry")
-        return float(brentq(missing_n, low, high, xtol=1e-9))
+# Both are asked for the same few parts again and again by a batch of scenes.
+@lru_cache(maxsize=256)
+def _leverage_curve(table: tuple[tuple[float, float], ...]) -> tuple[PchipInterpolator, PchipInterpolator]:
+    wheel, stroke = np.array(table, dtype=float).T
+    curve = PchipInterpolator(wheel, stroke)
+    return curve, curve.derivative()
+
+
+@lru_cache(maxsize=1024)
+def _equilibrium_mm(end: VirtualEnd, vertical_load_n: float) -> float:
+    along_n = vertical_load_n * math.cos(math.radians(end.axis_deg))
+
+    def missing_n(travel_mm: float) -> float:
+        return float(end.elastic_force_n(np.array([travel_mm]))[0]) - along_n
+
+    low, high = -30.0, end.travel_mm + 30.0
+    if missing_n(low) > 0 or missing_n(high) < 0:
+        raise CannotAnswer(f"a load of {vertical_load_n:.0f} N is outside what this suspension can carry")
+    return float(brentq(missing_n, low, high, xtol=1e-9))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -150,114 +150,100 @@ def _from_outside(scenes: Sequence[Scene], fixed: _Constants, block: slice) -> t
 
 
 class _Stepper:
-    """The state of a batch, advanced a block of steps at a time."""
+    """The state of a batch, advanced a block of steps at a time.
+
+    Heights count from where body (suspension topped out), wheel and road all just touch. Written for few
+    numpy calls, each into an array that is already there: calls are what a small batch costs.
+    """
 
     def __init__(self, scenes: Sequence[Scene], dt: float) -> None:
-        self.fixed = _constants(scenes, dt)
-        self._travel = travel_table(scenes)
-        self._damper = damper_table(scenes)
-        _, down = _from_outside(scenes, self.fixed, slice(0, 1))
+        fixed = self.fixed = _constants(scenes, dt)
+        self._springs = travel_table(scenes)
+        self._dampers = damper_table(scenes)
+        down_n = _from_outside(scenes, fixed, slice(0, 1))[1][0]
         rest_mm = [
-            [scene.bike.ends[end].equilibrium_mm(down[0, end, k]) for k, scene in enumerate(scenes)]
+            [scene.bike.ends[end].equilibrium_mm(down_n[end, k]) for k, scene in enumerate(scenes)]
             for end in (0, 1)
         ]
-        self.wheel_m = -(down[0] + self.fixed.wheel_weight) / self.fixed.tyre_rate
-        self.body_m = self.wheel_m - np.array(rest_mm) / 1e3 / self.fixed.along
-        self.body_m_s = np.zeros_like(self.body_m)
-        self.wheel_m_s = np.zeros_like(self.body_m)
-        self.friction_ns = np.zeros_like(self.body_m)
+        self._wheel = -(down_n + fixed.wheel_weight) / fixed.tyre_rate
+        self._body = self._wheel - np.array(rest_mm) / 1e3 / fixed.along
+        self._body_speed, self._wheel_speed = np.zeros_like(self._body), np.zeros_like(self._body)
+        self._suspension_n, self._a, self._b = (np.empty_like(self._body) for _ in range(3))
+        self._body_dt, self._cross_dt, self._wheel_dt = (
+            response * dt for response in (fixed.body, fixed.cross, fixed.wheel)
+        )
+        # Friction: the change of speed along the travel for an impulse there, and what it does to the masses.
+        self._impulse = np.zeros_like(self._body)
+        self._most, self._least = fixed.friction * dt, -fixed.friction * dt
+        self._per_own = 1.0 / ((fixed.body + fixed.wheel) * fixed.along**2)
+        self._other = fixed.cross * fixed.along * fixed.along[::-1]
+        self._body_along = fixed.body * fixed.along
+        self._cross_along = fixed.cross * fixed.along[::-1]
+        self._wheel_along = fixed.wheel * fixed.along
 
     def advance(self, road_n: Floats, down_n: Floats) -> tuple[Floats, Floats]:
-        """Go one step for each row of what comes from outside; give travel (m) and its speed (m/s) before it.
-
-        Heights count from where body, suspension topped out, wheel and road all just touch. Written for few
-        numpy calls, each into an array that is already there: the calls are what a small batch costs.
-        """
-        c, springs, dampers = self.fixed, self._travel, self._damper
-        body, wheel, body_v, wheel_v = self.body_m, self.wheel_m, self.body_m_s, self.wheel_m_s
+        """Go one step a row of what comes from outside; give travel (m) and its speed (m/s) before each."""
         travel, speed = np.empty_like(road_n), np.empty_like(road_n)
-        force, a, b, body_n, wheel_n = (np.empty_like(body) for _ in range(5))
-        index = np.empty(body.shape, dtype=np.intp)
-        spring_row = np.empty((*body.shape, 6))
-        damper_row = np.empty((*body.shape, 2))
-        spring_value, spring_rise = spring_row[..., :3], spring_row[..., 3:]
-        spring_n, ratio, stop_damping = (spring_row[..., k] for k in range(3))
-        damper_n, damper_rise = damper_row[..., 0], damper_row[..., 1]
-        part = np.empty_like(body)
-        part_column = part[..., None]
-        impulse = self.friction_ns
-        most_ns = c.friction * c.dt
-        least_ns = -most_ns
-        body_dt, cross_dt, wheel_dt = c.body * c.dt, c.cross * c.dt, c.wheel * c.dt
-        own = (c.body + c.wheel) * c.along**2  # travel speed for an impulse at the same end
-        other = c.cross * c.along * c.along[::-1]
-        per_own = 1.0 / own
-        body_along, cross_along = c.body * c.along, c.cross * c.along[::-1]
-        wheel_along = c.wheel * c.along
-        body_n_other, impulse_other = body_n[::-1], impulse[::-1]
-        multiply, add, subtract = np.multiply, np.add, np.subtract
-
+        along, dt, step = self.fixed.along, self.fixed.dt, self._a
         for x, v, up, down in zip(travel, speed, road_n, down_n, strict=True):
-            # Travel and its speed along the axis of the suspension.
-            subtract(wheel, body, x)
-            multiply(x, c.along, x)
-            subtract(wheel_v, body_v, v)
-            multiply(v, c.along, v)
-            # Springs and stops from the travel table.
-            multiply(x, springs.per_unit, a)
-            add(a, springs.start, a)
-            np.copyto(index, a, casting="unsafe")
-            subtract(a, index, part)
-            springs.rows.take(index, 0, spring_row, "clip")
-            multiply(spring_rise, part_column, spring_rise)
-            add(spring_value, spring_rise, spring_value)
-            # Damper from the speed table, at the shaft.
-            multiply(v, ratio, a)
-            multiply(a, dampers.per_unit, a)
-            add(a, dampers.start, a)
-            np.copyto(index, a, casting="unsafe")
-            subtract(a, index, part)
-            dampers.rows.take(index, 0, damper_row, "clip")
-            multiply(damper_rise, part, a)
-            add(a, damper_n, a)
-            multiply(a, ratio, force)
-            add(force, spring_n, force)
-            multiply(stop_damping, v, a)
-            add(force, a, force)
-            multiply(force, c.along, force)  # along the travel → vertical
-            # The tyre pushes and never pulls.
-            multiply(wheel, c.tyre_rate, a)
-            subtract(up, a, a)
-            multiply(wheel_v, c.tyre_damping, b)
-            subtract(a, b, a)
-            np.maximum(a, 0.0, out=a)
-            # Speeds without friction.
-            subtract(a, force, wheel_n)
-            subtract(wheel_n, c.wheel_weight, wheel_n)
-            subtract(force, down, body_n)
-            multiply(body_n, body_dt, a)
-            multiply(body_n_other, cross_dt, b)
-            add(body_v, a, body_v)
-            add(body_v, b, body_v)
-            multiply(wheel_n, wheel_dt, a)
-            add(wheel_v, a, wheel_v)
-            # The friction impulse that would stop the sliding, no larger than friction allows.
-            subtract(wheel_v, body_v, a)
-            multiply(a, c.along, a)
-            multiply(impulse_other, other, b)
-            subtract(a, b, a)
-            multiply(a, per_own, a)
-            np.minimum(a, most_ns, out=a)
-            np.maximum(a, least_ns, out=impulse)
-            multiply(impulse, body_along, a)
-            add(body_v, a, body_v)
-            multiply(impulse_other, cross_along, b)
-            add(body_v, b, body_v)
-            multiply(impulse, wheel_along, a)
-            subtract(wheel_v, a, wheel_v)
-            # Positions from the new speeds.
-            multiply(body_v, c.dt, a)
-            add(body, a, body)
-            multiply(wheel_v, c.dt, a)
-            add(wheel, a, wheel)
+            np.subtract(self._wheel, self._body, x)
+            np.multiply(x, along, x)
+            np.subtract(self._wheel_speed, self._body_speed, v)
+            np.multiply(v, along, v)
+            self._compress(x, v)
+            self._push(up, down)
+            self._rub()
+            np.multiply(self._body_speed, dt, step)
+            np.add(self._body, step, self._body)
+            np.multiply(self._wheel_speed, dt, step)
+            np.add(self._wheel, step, self._wheel)
         return travel, speed
+
+    def _compress(self, x: Floats, v: Floats) -> None:
+        """Vertical force of spring, damper and stops."""
+        force, a = self._suspension_n, self._a
+        spring = self._springs.at(x)
+        ratio = spring[..., 1]
+        np.multiply(v, ratio, a)
+        damper = self._dampers.at(a)
+        np.multiply(damper[..., 0], ratio, force)
+        np.add(force, spring[..., 0], force)
+        np.multiply(spring[..., 2], v, a)
+        np.add(force, a, force)
+        np.multiply(force, self.fixed.along, force)
+
+    def _push(self, up: Floats, down: Floats) -> None:
+        """Speeds after one step of all forces but friction; the tyre pushes and never pulls."""
+        c, force, a, b = self.fixed, self._suspension_n, self._a, self._b
+        np.multiply(self._wheel, c.tyre_rate, a)
+        np.subtract(up, a, a)
+        np.multiply(self._wheel_speed, c.tyre_damping, b)
+        np.subtract(a, b, a)
+        np.maximum(a, 0.0, a)
+        np.subtract(a, force, a)
+        np.subtract(a, c.wheel_weight, a)
+        np.multiply(a, self._wheel_dt, a)
+        np.add(self._wheel_speed, a, self._wheel_speed)
+        np.subtract(force, down, force)
+        self._move_body(force, self._body_dt, self._cross_dt)
+
+    def _rub(self) -> None:
+        """Apply the friction impulse that would stop the sliding, no larger than friction allows."""
+        impulse, a, b = self._impulse, self._a, self._b
+        np.subtract(self._wheel_speed, self._body_speed, a)
+        np.multiply(a, self.fixed.along, a)
+        np.multiply(impulse[::-1], self._other, b)
+        np.subtract(a, b, a)
+        np.multiply(a, self._per_own, a)
+        np.minimum(a, self._most, a)
+        np.maximum(a, self._least, impulse)
+        np.multiply(impulse, self._wheel_along, a)
+        np.subtract(self._wheel_speed, a, self._wheel_speed)
+        self._move_body(impulse, self._body_along, self._cross_along)
+
+    def _move_body(self, pushed: Floats, own: Floats, cross: Floats) -> None:
+        """Add to the body's speed what a push over each axle gives it, there and over the other one."""
+        np.multiply(pushed, own, self._a)
+        np.add(self._body_speed, self._a, self._body_speed)
+        np.multiply(pushed[::-1], cross, self._b)
+        np.add(self._body_speed, self._b, self._body_speed)

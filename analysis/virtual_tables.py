@@ -11,6 +11,7 @@ import numpy.typing as npt
 from analysis.virtual_scene import Scene
 
 Floats = npt.NDArray[np.float64]
+Places = npt.NDArray[np.intp]
 Part = TypeVar("Part", bound=Hashable)
 
 TRAVEL_GRID_MM, BEYOND_MM = 0.1, 40.0
@@ -24,15 +25,28 @@ class Table:
     where. The row for a value is ``value * per_unit + start``, rounded down.
     """
 
-    def __init__(
-        self, curves: Sequence[Floats], low: float, step: float, parts: npt.NDArray[np.intp]
-    ) -> None:
+    def __init__(self, curves: Sequence[Floats], low: float, step: float, parts: Places) -> None:
         rises = [np.diff(curve, axis=0, append=curve[-1:]) for curve in curves]
-        self.rows = np.concatenate([np.hstack(pair) for pair in zip(curves, rises, strict=True)])
-        points = [curve.shape[0] for curve in curves]
-        starts = np.concatenate([[0], np.cumsum(points)[:-1]])
-        self.per_unit = 1.0 / step
-        self.start = starts[parts] - low / step
+        self._rows = np.concatenate([np.hstack(pair) for pair in zip(curves, rises, strict=True)])
+        starts = np.cumsum([0, *(curve.shape[0] for curve in curves)])
+        self._per_unit = 1.0 / step
+        self._start = starts[parts] - low / step
+        columns = curves[0].shape[1]
+        self._place = np.empty(parts.shape)
+        self._index = np.empty(parts.shape, dtype=np.intp)
+        self._found = np.empty((*parts.shape, 2 * columns))
+        self._value, self._rise = self._found[..., :columns], self._found[..., columns:]
+
+    def at(self, values: Floats) -> Floats:
+        """Look up (2, scenes) values: all columns, (2, scenes, columns), good until the next call."""
+        place, index = self._place, self._index
+        np.multiply(values, self._per_unit, place)
+        np.add(place, self._start, place)
+        np.copyto(index, place, casting="unsafe")
+        np.subtract(place, index, place)
+        self._rows.take(index, 0, self._found, "clip")
+        np.multiply(self._rise, place[..., None], self._rise)
+        return np.add(self._value, self._rise, self._value)
 
 
 def travel_table(scenes: Sequence[Scene]) -> Table:
@@ -58,6 +72,6 @@ def damper_table(scenes: Sequence[Scene]) -> Table:
     return Table([part.force_n(speed)[:, None] for part in parts], -FASTEST_M_S, SPEED_GRID_M_S, which)
 
 
-def _distinct(rows: list[list[Part]]) -> tuple[list[Part], npt.NDArray[np.intp]]:
+def _distinct(rows: list[list[Part]]) -> tuple[list[Part], Places]:
     parts = list(dict.fromkeys(part for row in rows for part in row))
     return parts, np.array([[parts.index(part) for part in row] for row in rows], dtype=np.intp)
