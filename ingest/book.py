@@ -182,11 +182,11 @@ class Book:
 
     def log_path(self, log_id: str) -> Path:
         """Say where a log is, or will be."""
-        return self._folder.below(self._folder.logs, f"{log_id}{LOG_SUFFIX}", "log")
+        return self._folder.below(self._folder.logs, log_id, "log", LOG_SUFFIX)
 
     def capture_path(self, log_id: str) -> Path:
         """Say where the capture of a log grows."""
-        return self._folder.below(self._folder.logs, f"{log_id}{CAPTURE_SUFFIX}", "log")
+        return self._folder.below(self._folder.logs, log_id, "log", CAPTURE_SUFFIX)
 
     def new_log_id(self, kind: Kind | str) -> str:
         """Take the next free log id, such as ``2026-11-25-0930-sag-1``; nobody else is given it."""

@@ -85,11 +85,11 @@ class BookFolder:
             raise FileProblem(f"{self.path} is not a book ({there}): {HOW_TO_START}")
         return _read_book(read_text_file(file, "book file"), str(file))
 
-    def below(self, folder: Path, name: str, what: str) -> Path:
+    def below(self, folder: Path, name: str, what: str, suffix: str = "") -> Path:
         """Give the path of a named thing in a folder of the book; a name can never lead out of it."""
         if not is_safe_name(name):
             raise UsageError(f"{name!r} is no name of a {what}: it has to be the plain name of one file")
-        return folder / name
+        return folder / f"{name}{suffix}"
 
     @contextlib.contextmanager
     def writing(self) -> Iterator[None]:
