@@ -13,6 +13,7 @@ import argparse
 import os
 import sys
 import tempfile
+import textwrap
 import traceback
 from collections.abc import Sequence
 from typing import NoReturn
@@ -34,8 +35,8 @@ job on an invented bike.
 
 CLOSING = """\
 example:
-  flatfoot record --port /dev/ttyUSB0 --job 2026-001 --setup stock --kind sag
-  flatfoot sag sag-2026-001-a
+  flatfoot record --port /dev/ttyUSB0 --job 0001 --setup stock --kind sag
+  flatfoot sag 2026-05-04-0930-sag-1
 `flatfoot VERB --help` shows an example of each verb.
 """
 
@@ -78,7 +79,7 @@ def build_parser() -> argparse.ArgumentParser:
         one = verbs.add_parser(
             verb.NAME,
             help=verb.HELP,
-            description=verb.HELP,
+            description=textwrap.fill(verb.HELP, 79),
             epilog="example:\n" + verb.EXAMPLE,
             formatter_class=argparse.RawDescriptionHelpFormatter,
         )

@@ -28,7 +28,7 @@ NEAR_S = 0.5  # a mark is meant when its time is given this closely
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Take a log and one correction."""
     common.takes_logs(parser, "log", "a log file, or the id of a log in the book")
-    what = parser.add_mutually_exclusive_group(required=True)
+    what = parser.add_argument_group("the correction, one of")
     what.add_argument("--zero", metavar="END=COUNTS", help="the topped-out reading of one end")
     what.add_argument("--calibration", metavar="END=COUNTS:MM,...", help="the reference points of one sensor")
     what.add_argument("--add-mark", metavar="SECONDS=TEXT", help="a mark that was forgotten")
@@ -39,8 +39,14 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     common.takes_book(parser)
 
 
+CORRECTIONS = ("zero", "calibration", "add_mark", "move_mark", "remove_mark", "note")
+
+
 def run(args: argparse.Namespace) -> int:
     """Write the correction beside the log."""
+    if sum(getattr(args, name) is not None for name in CORRECTIONS) != 1:
+        allowed = ", ".join(f"--{name.replace('_', '-')}" for name in CORRECTIONS)
+        raise UsageError(f"one correction at a time, please: {allowed}")
     from ingest.log import Amendment
     from ingest.log_file import amend, read_header
 

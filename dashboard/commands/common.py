@@ -65,14 +65,14 @@ def book_folder(args: argparse.Namespace) -> Path:
 
 def open_book(args: argparse.Namespace) -> Book:
     """Open the book, or say in one line how to start one."""
-    from ingest.book import Book
-
     folder = book_folder(args)
     if not folder.is_dir():
         raise UsageError(
             f"there is no book at {folder}: `flatfoot job new` starts one there, "
             "or name another with --book DIR"
         )
+    from ingest.book import Book
+
     return Book.open(folder)
 
 

@@ -13,7 +13,7 @@ NAME = "import"
 HELP = "turn a CSV file of another logger into a log"
 EXAMPLE = """\
   flatfoot import ride.csv --bike tall_twin.toml --kind ride --out ride.parquet
-  flatfoot import ride.csv --job 2026-001 --setup stock --kind ride
+  flatfoot import ride.csv --job 0001 --setup stock --kind ride
 the file: a header line, then one row a sample
   t_us,ch0,ch1,mark        board clock in µs and raw counts
   time_s,front_mm,rear_mm  seconds and wheel travel in mm"""

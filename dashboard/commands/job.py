@@ -11,8 +11,8 @@ from ingest.errors import UsageError
 NAME = "job"
 HELP = "open a job in the book, add a setup to it, list the jobs"
 EXAMPLE = """\
-  flatfoot job new --bike tall_twin.toml --rider "Mara L." --rider-kg 58 --lower-mm 40
-  flatfoot job setup 2026-001 lowered.toml
+  flatfoot job new --bike twin.toml --rider "Mara L." --rider-kg 58
+  flatfoot job setup 0001 lowered.toml
   flatfoot job list"""
 
 
@@ -47,21 +47,17 @@ def _new(args: argparse.Namespace) -> int:
     from ingest.book import Book
     from ingest.records import Rider, Setup
 
-    if args.rider_kg is not None and not 20 <= args.rider_kg <= 300:
-        raise UsageError(f"--rider-kg {args.rider_kg:g}: a rider in gear has 20 to 300 kg")
-    bike, text = common.read_bike_text(args.bike)
+    _, text = common.read_bike_text(args.bike)
     folder = common.book_folder(args)
     if folder.is_dir() and any(folder.iterdir()):
         book = Book.open(folder)
     else:
         book = Book.create(folder, args.shop)
         print(f"started a new book at {folder}")
-    known = next((one for one in book.bikes() if one.identity == bike.identity), None)
-    job = book.new_job(
-        known or book.add_bike(text), Rider(name=args.rider, mass_kg=args.rider_kg), args.lower_mm
-    )
+    rider = Rider(name=args.rider, mass_kg=args.rider_kg)
+    job = book.new_job(book.add_bike(text), rider, args.lower_mm)
     book.save_setup(job.id, Setup(name="stock"))
-    print(f"job {job.id}: {bike.name} for {args.rider}, with the setup stock")
+    print(f"job {job.id}: {job.bike.name} for {args.rider}, with the setup stock")
     print(f"next: flatfoot record --port PORT --job {job.id} --setup stock --kind sag")
     return 0
 
@@ -90,4 +86,5 @@ def _list(args: argparse.Namespace) -> int:
         print(wording.job_line(job))
         for log in book.logs(job.id):
             print(f"  {wording.log_line(log)}")
+    common.print_section("cannot be read", book.problems())
     return 0

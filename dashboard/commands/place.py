@@ -49,27 +49,24 @@ def place_for(args: argparse.Namespace) -> Place:
 
 def place_in_book(book: Book, job_id: str, setup_name: str | None, kind: str) -> Place:
     """Make room for a log of a job; a job with a single setup need not name it."""
-    from ingest.bike_file import bike_text
-    from ingest.job_file import job_text
-    from ingest.setup_file import setup_text
-
     job = book.job(job_id)
     if setup_name is None and len(job.setups) != 1:
         known = ", ".join(setup.name for setup in job.setups) or "none yet"
         raise UsageError(f"job {job_id}: say which setup with --setup NAME (it has: {known})")
     setup = job.setups[0] if setup_name is None else common.setup_of(job, setup_name)
+    texts = book.texts(job_id, setup.name)
     log_id = book.new_log_id(kind)
     return Place(
         log_id=log_id,
         log_path=book.log_path(log_id),
         capture_path=book.capture_path(log_id),
         bike=job.bike,
-        bike_text=bike_text(job.bike),
+        bike_text=texts["bike"],
         setup=setup,
-        setup_text=setup_text(setup),
+        setup_text=texts["setup"],
         rider=job.rider,
         job_id=job.id,
-        job_text=job_text(job),
+        job_text=texts["job"],
         book=book,
     )
 

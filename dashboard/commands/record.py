@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 NAME = "record"
 HELP = "record a sag check or a ride from the board; Ctrl-C ends it and keeps everything"
 EXAMPLE = """\
-  flatfoot record --port /dev/ttyUSB0 --job 2026-001 --setup stock --kind sag
+  flatfoot record --port /dev/ttyUSB0 --job 0001 --setup stock --kind sag
   flatfoot record --port COM3 --bike twin.toml --kind ride --out ride.parquet
 while it records, a line and Enter set a mark; in a sag recording Enter alone
 takes the mark that is suggested"""
