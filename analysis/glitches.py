@@ -20,8 +20,7 @@ def lone_spikes(travel_mm: Floats, dt_s: float) -> npt.NDArray[np.intp]:
     Parameters
     ----------
     travel_mm : ndarray, shape (n,)
-        One stretch of uniform samples. Beyond its ends the motion is taken to turn round, so a spike at the
-        very first or last sample is found as well.
+        One stretch of uniform samples. A jump right at one of its ends counts as a spike of the end sample.
     dt_s : float
         Sample interval, s.
 
@@ -41,10 +40,11 @@ def lone_spikes(travel_mm: Floats, dt_s: float) -> npt.NDArray[np.intp]:
     arrives, leaves = big + 1, big
     middle = np.intersect1d(arrives, leaves)
     lone = middle[np.sign(steps[middle - 1]) != np.sign(steps[middle])]
-    first, last = 0, travel_mm.size - 1
+    # At an end there is only one jump to see; it counts where the motion next to it is calm.
+    last = steps.size - 1
     at_edges = [
         edge
-        for edge, step, neighbour in ((first, 0, first + 1), (last, steps.size - 1, last - 1))
-        if step in big and neighbour not in lone
+        for edge, step, beside in ((0, 0, 1), (last + 1, last, last - 1))
+        if step in big and beside not in big
     ]
     return np.union1d(lone, np.asarray(at_edges, dtype=np.intp))
