@@ -1,0 +1,187 @@
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from analysis.events import bottomings, counted_events, found_travel_mm, toppings
+from analysis.excursions import runs
+from analysis.motion import EndMotion, end_motion
+from ingest.log import Log, Segment
+from ingest.records import Bike, End, Suspension
+
+FULL = 200.0
+Motion = Callable[..., EndMotion]
+
+
+@pytest.fixture
+def motion(make_log: Callable[..., Log], bike: Bike) -> Motion:
+    """Motion of a front end with 200 mm of travel from arrays of travel, one for each segment."""
+    short = replace(bike, front=Suspension(kind="telescopic fork", travel_mm=FULL))
+
+    def build(*stretches: Sequence[float], rate_hz: float = 1000.0) -> EndMotion:
+        log = make_log(stretches[0], stretches[0], bike=short, rate_hz=rate_hz)
+        segments, start = [], 0.0
+        for travel in stretches:
+            values = np.column_stack([travel, travel])
+            segments.append(Segment(start_s=start, dt_s=1 / rate_hz, values=values))
+            start = segments[-1].end_s + 0.02
+        built = end_motion(replace(log, segments=tuple(segments)), End.FRONT)
+        assert built is not None
+        return built
+
+    return build
+
+
+def hump(peak: float, width_s: float = 0.2, base: float = 60.0, rate_hz: float = 1000.0) -> np.ndarray:
+    """Half a sine from `base` up to `peak`, with 300 ms of rest on both sides."""
+    n = round(width_s * rate_hz)
+    rest = np.full(round(0.3 * rate_hz), base)
+    return np.concatenate([rest, base + (peak - base) * np.sin(np.pi * np.arange(n + 1) / n), rest])
+
+
+def test_grades_by_how_far_the_peak_goes(motion: Motion) -> None:
+    travel = np.concatenate([hump(peak) for peak in (189.0, 193.0, 197.0, 199.5)])
+    events = bottomings(motion(travel), FULL)
+    assert [event.grade for event in events] == ["rubber", "near full", "hard stop"]
+    assert [event.peak_mm for event in events] == pytest.approx([193, 197, 199.5])
+    counted = counted_events(events, duration_s=60.0)
+    assert (counted.count, counted.per_10_min, len(counted.events)) == (2, 20.0, 3)
+
+
+def test_time_peak_and_entry_speed_are_those_of_the_closed_form(motion: Motion) -> None:
+    base, peak, width = 60.0, 199.0, 0.2
+    (event,) = bottomings(motion(hump(peak, width, base)), FULL)
+    assert event.t_s == pytest.approx(0.3 + width / 2)
+    assert event.peak_mm == pytest.approx(peak)
+    # x = base + a sin(πt/w): the speed on passing 190 mm is a π/w √(1 − ((190 − base)/a)²).
+    a = peak - base
+    speed = a * np.pi / width * np.sqrt(1 - ((190 - base) / a) ** 2)
+    assert event.entry_speed_mm_s == pytest.approx(speed, rel=0.01)
+
+
+@pytest.mark.parametrize(("gap_s", "count"), [(0.05, 1), (0.095, 1), (0.105, 2), (0.3, 2)])
+def test_excursions_less_than_100_ms_apart_are_one(motion: Motion, gap_s: float, count: int) -> None:
+    up = np.full(40, 197.0)
+    down = np.full(round(gap_s * 1000), 150.0)
+    travel = np.concatenate([np.full(200, 100.0), up, down, up + 1, np.full(200, 100.0)])
+    events = bottomings(motion(travel), FULL)
+    assert len(events) == count
+    assert events[-1].peak_mm == 198
+
+
+def test_events_never_reach_across_a_gap(motion: Motion) -> None:
+    travel = np.concatenate([np.full(50, 100.0), np.full(40, 197.0)])
+    events = bottomings(motion(travel, travel[::-1]), FULL)
+    assert len(events) == 2
+    # The second one was under way when its stretch began: its entry was not recorded.
+    assert events[0].entry_speed_mm_s is not None
+    assert events[1].entry_speed_mm_s is None
+
+
+def test_long_masked_span_breaks_an_excursion_and_a_lone_glitch_does_not(motion: Motion) -> None:
+    travel = np.concatenate([np.full(100, 100.0), np.full(400, 197.0), np.full(100, 100.0)])
+    glitch = travel.copy()
+    glitch[300] = np.nan
+    assert len(bottomings(motion(glitch), FULL)) == 1
+    travel[200:320] = np.nan
+    assert len(bottomings(motion(travel), FULL)) == 2
+
+
+def stop_at(stop: float, speed: float, rebound: float = 0.3) -> np.ndarray:
+    """Into a stop at constant speed and off again at a share of it."""
+    t = np.arange(-0.15, 0.25, 0.001)
+    return np.where(t < 0, stop + speed * t, np.maximum(stop - rebound * speed * t, 80.0)).clip(min=80.0)
+
+
+def test_stop_is_recognised_from_the_motion(motion: Motion) -> None:
+    """At 97 % a peak is no bottoming by position; the abrupt end of the stroke says that it was one."""
+    (event,) = bottomings(motion(stop_at(194.0, 1500.0)), FULL)
+    assert event.grade == "hard stop"
+    (soft,) = bottomings(motion(hump(194.0, width_s=0.08)), FULL)
+    assert soft.grade == "rubber"
+    (slow,) = bottomings(motion(stop_at(194.0, 600.0)), FULL)
+    assert slow.grade == "rubber"
+
+
+def test_rubber_with_constant_deceleration_is_no_stop(motion: Motion) -> None:
+    """3 m/s brought to rest within 20 mm: harder than any rubber, still no stop."""
+    t = np.arange(-0.05, 0.05, 0.001)
+    slowing = np.maximum(194.0 - 0.5 * 225_000 * t**2, 80.0)
+    (event,) = bottomings(motion(slowing), FULL)
+    assert event.grade == "rubber"
+
+
+def test_repeated_contacts_show_where_the_stop_really_is(motion: Motion) -> None:
+    early = [stop_at(stop, speed) for stop, speed in ((181.0, 1200.0), (181.6, 1800.0), (182.1, 2500.0))]
+    found = motion(np.concatenate([hump(150.0), *early]))
+    assert found_travel_mm(found) == pytest.approx(181.0)
+    assert len(bottomings(found, 181.0)) == 3
+    # Two are not enough, three smooth ones of equal depth are none, and at the nominal stop nothing is new.
+    assert found_travel_mm(motion(np.concatenate([hump(150.0), *early[1:]]))) is None
+    assert found_travel_mm(motion(np.concatenate([hump(181.0)] * 4))) is None
+    assert found_travel_mm(motion(np.concatenate([stop_at(199.0, 1500.0)] * 4))) is None
+
+
+def test_topping_needs_five_mm_before_and_counts_hovering_once(motion: Motion) -> None:
+    def level(*steps: tuple[float, int]) -> np.ndarray:
+        return np.concatenate([np.full(n, value) for value, n in steps])
+
+    travel = level(
+        (60, 100), (0.5, 50), (3, 50), (0.2, 50), (4.9, 50), (0.8, 50),  # one, hovering
+        (6, 50), (1.0, 20), (30, 100),  # another
+        (2, 50), (30, 100),  # came near only
+    )  # fmt: skip
+    events = toppings(motion(travel))
+    assert [event.peak_mm for event in events] == [0.2, 1.0]
+    assert {event.grade for event in events} == {"topped out"}
+    assert events[0].t_s == pytest.approx(0.2)
+    assert counted_events(events, 600.0).count == 2
+
+
+def test_topping_entry_speed_is_positive_and_exact_on_a_ramp(motion: Motion) -> None:
+    t = np.arange(0, 1.0, 0.001)
+    travel = np.maximum(100 - 400 * t, -0.2)
+    (event,) = toppings(motion(travel))
+    assert event.entry_speed_mm_s == pytest.approx(400, rel=0.02)
+    assert event.peak_mm == pytest.approx(-0.2)
+
+
+def test_starting_topped_out_is_no_topping(motion: Motion) -> None:
+    rest = np.zeros(200)
+    assert toppings(motion(rest)) == ()
+    assert toppings(motion(np.concatenate([rest, hump(80.0, base=3.0)]))) == ()
+
+
+def test_topping_after_a_long_masked_span_came_from_nowhere_known(motion: Motion) -> None:
+    travel = np.concatenate([np.full(100, 60.0), np.full(150, np.nan), np.full(100, 0.5), np.full(50, 60.0)])
+    assert toppings(motion(travel)) == ()
+    travel[100:249] = 3.0
+    assert len(toppings(motion(travel))) == 1
+
+
+def test_slow_logs_recognise_no_contacts_but_count_peaks(motion: Motion) -> None:
+    t = np.arange(0, 2, 0.01)
+    travel = 100 + 97 * np.sin(2 * np.pi * t)
+    events = bottomings(motion(travel, rate_hz=100.0), FULL)
+    assert [event.grade for event in events] == ["near full", "near full"]
+
+
+def test_nothing_valid_has_no_events(motion: Motion) -> None:
+    empty = motion(np.full(50, np.nan))
+    assert bottomings(empty, FULL) == ()
+    assert toppings(empty) == ()
+    assert found_travel_mm(empty) is None
+
+
+@pytest.mark.parametrize("text", ["", "0", "1", "0110", "1001101", "111", "10"])
+def test_runs_of_true(text: str) -> None:
+    true = np.array([c == "1" for c in text], dtype=bool)
+    found = runs(true)
+    rebuilt = np.zeros(true.size, dtype=bool)
+    for first, end in zip(found.first, found.end, strict=True):
+        assert first == 0 or not true[first - 1]
+        rebuilt[first:end] = True
+    assert rebuilt.tolist() == true.tolist()
