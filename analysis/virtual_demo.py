@@ -13,6 +13,7 @@ from analysis.virtual_parts import (
     BumpRubber,
     Damper,
     Damping,
+    Stop,
     VirtualBike,
     VirtualEnd,
 )
@@ -21,6 +22,7 @@ from analysis.virtual_scene import Load, Scene
 STOCK_LEVERAGE = ((0.0, 0.0), (55.0, 21.0), (110.0, 43.5), (165.0, 67.3), (220.0, 92.0))
 LOWERED_LEVERAGE = ((0.0, 0.0), (50.0, 19.6), (100.0, 40.5), (150.0, 62.7), (195.0, 84.0))
 LIGHT_RIDER_KG = 58.0
+TOP_OUT_STOP = Stop(rate_n_mm=6000.0)  # hanging on it gives 0.15 mm at most
 MASS_HEIGHT_MM = 680.0  # of bike and rider together, over the ground
 
 # Class of the road, and the slowest and fastest speed somebody might ride there, m/s.
@@ -48,6 +50,7 @@ def demo_bike() -> VirtualBike:
             ),
             air=AirSpring(area_mm2=2900, column_mm=400),
             rubber=BumpRubber(length_mm=35, full_force_n=2200),
+            top_out_stop=TOP_OUT_STOP,
             friction_n=65,
             unsprung_mass_kg=19,
             tyre_rate_n_mm=170,
@@ -63,6 +66,7 @@ def demo_bike() -> VirtualBike:
                 rebound=Damping(low_n_s_m=10500, high_n_s_m=8000, knee_m_s=0.15),
             ),
             rubber=BumpRubber(length_mm=12, full_force_n=7000),
+            top_out_stop=TOP_OUT_STOP,
             friction_n=45,
             unsprung_mass_kg=24,
             tyre_rate_n_mm=190,

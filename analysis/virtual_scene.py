@@ -118,7 +118,7 @@ SAG_STEPS = (
     ("rider, from below", True, "push"),
 )
 STILL_S = 3.2
-RAMP_S = 1.2
+RAMP_S = 2.2
 PUSH_N = 500.0
 
 
