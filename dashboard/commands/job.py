@@ -6,7 +6,6 @@ import argparse
 from pathlib import Path
 
 from dashboard.commands import common
-from ingest.errors import UsageError
 
 NAME = "job"
 HELP = "open a job in the book, add a setup to it, list the jobs"
