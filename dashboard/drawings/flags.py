@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from itertools import pairwise
 
 from dashboard.drawings import svg
 from dashboard.drawings.ruler import Ruler
@@ -80,7 +81,7 @@ def spread(
 
 
 def _steps(heights: Sequence[float], members: list[int], gap: float) -> list[float]:
-    return [(heights[a] + heights[b]) / 2 + gap for a, b in zip(members, members[1:], strict=False)]
+    return [(heights[a] + heights[b]) / 2 + gap for a, b in pairwise(members)]
 
 
 def _offsets(heights: Sequence[float], members: list[int], gap: float) -> list[float]:

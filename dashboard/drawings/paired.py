@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from analysis.results import EndRide
 from dashboard.drawings import svg
 from dashboard.drawings.flags import Style, draw
-from dashboard.drawings.ride import ride_flags
+from dashboard.drawings.ride import Places, ride_flags
 from dashboard.drawings.ruler import FOOT_PX, HEAD_PX, Ruler, graduation, mark, outline, plate
 from dashboard.theme import Palette
 from dashboard.units import Units, length_number
@@ -17,8 +16,8 @@ TALL_PX = 300.0
 
 def paired_ruler(
     end: End,
-    before: EndRide,
-    after: EndRide,
+    before: Places,
+    after: Places,
     units: Units,
     palette: Palette,
     *,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from analysis.results import EndRide
 from dashboard.drawings import svg
@@ -22,7 +23,7 @@ GRAIN_PX = 6.4  # height of a row of grains
 def ride_ruler(
     end: End, ride: EndRide, units: Units, palette: Palette, *, px_per_mm: float, title: str
 ) -> str:
-    """Draw the ruler of one end after a ride: mean, 95th percentile and deepest point, grains at the right."""
+    """Draw the ruler of one end after a ride: mean, 95th percentile, deepest point, and grains."""
     ruler = Ruler(
         end=end,
         travel_mm=ride.travel_mm,
@@ -49,8 +50,18 @@ def ride_ruler(
     return svg.document(svg.WIDTH_PX, ruler.bottom + FOOT_PX, body, title, palette)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Places:
+    """Where one end lived on one ride or on the mean of several, as far as a ruler shows it."""
+
+    travel_mm: float
+    mean_mm: float
+    p95_mm: float
+    travel_used_mm: float
+
+
 def ride_flags(
-    ride: EndRide, units: Units, styles: tuple[Style, Style, Style], *, two_lines: bool = False
+    ride: EndRide | Places, units: Units, styles: tuple[Style, Style, Style], *, two_lines: bool = False
 ) -> list[Flag]:
     """Give the three flags of a ride: where it rides, what 5 % of the time is past, the deepest point."""
     named = (
@@ -69,7 +80,7 @@ def _lines(name: str, number: str, *, two: bool) -> tuple[str, ...]:
 
 
 def grains(ruler: Ruler, values_mm: Sequence[float]) -> str:
-    """Stack one grain for each hundredth of the ride outward from the ruler; full in front, hollow at the rear."""
+    """Stack one grain for each hundredth of the ride outward: full in front, hollow at the rear."""
     rows = Counter(int((ruler.y(value) - ruler.top) // GRAIN_PX) for value in values_mm)
     first = ruler.right + 12
     room = svg.WIDTH_PX - first - 4

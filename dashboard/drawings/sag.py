@@ -81,7 +81,7 @@ def live_ruler(
     px_per_mm: float,
     title: str,
 ) -> str:
-    """Draw the whole ruler with the wheel's place now; the bar at the left is where it was in the last 3 s."""
+    """Draw the whole ruler with the wheel's place now; the bar at the left is where it was lately."""
     ruler = Ruler(
         end=end,
         travel_mm=travel_mm,

@@ -21,7 +21,7 @@ FOOT_PX = 56.0
 def speed_panel(
     end: End, ride: EndRide, units: Units, palette: Palette, *, fastest_mm_s: float, title: str
 ) -> str:
-    """Draw the share of the ride spent faster than each speed, compression thick and ▼, rebound thin and △."""
+    """Draw the share of the ride faster than each speed: compression thick and ▼, rebound thin and △."""
     panel = _Panel(units, palette, end, fastest_mm_s)
     body = "".join(
         [

@@ -1,0 +1,144 @@
+"""What stands around every page: the header with its two switches, and the job bar with the steps."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import dash
+from dash import Dash, Input, Output, dcc, html
+
+from dashboard import ids
+from dashboard.parts import named
+from dashboard.theme import Theme
+from dashboard.units import Units
+from ingest.log import Kind, Log
+from ingest.records import Job
+
+STEPS = ("Bike and rider", "Sag", "Ride", "Before / after")
+
+
+def frame(shop: str) -> Any:
+    """Build the part of the page that never changes."""
+    return html.Div(
+        [
+            html.A("Skip to the page", href="#page", className="ff-skip"),
+            html.Header(
+                html.Div(
+                    [
+                        dcc.Link("flatfoot", href="/", className="ff-name"),
+                        html.Span(f"{shop} · the book", className="ff-shop"),
+                        html.Nav(
+                            dcc.Link("Record", href="/record"),
+                            className="ff-noprint",
+                            **named("recorder"),
+                        ),
+                        _switch(ids.UNITS, [(Units.MM, "mm"), (Units.IN, "in")], "units"),
+                        _switch(ids.THEME, [(Theme.LIGHT, "Light"), (Theme.DARK, "Dark")], "light or dark"),
+                    ]
+                ),
+                className="ff-top",
+            ),
+            html.Main(dash.page_container, id="page", tabIndex="-1"),
+            html.Div(id=ids.THEME_DONE, hidden=True),
+        ]
+    )
+
+
+def _switch(name: str, options: Sequence[tuple[str, str]], label: str) -> Any:
+    return html.Div(
+        dcc.RadioItems(
+            id=name,
+            options=[{"value": str(value), "label": text} for value, text in options],
+            value=str(options[0][0]),
+            inline=True,
+            persistence=True,
+            persistence_type="local",
+        ),
+        className="ff-switch",
+        role="group",
+        **named(label),
+    )
+
+
+def register(app: Dash) -> None:
+    """Let the theme switch set the colours of the page, in the browser alone."""
+    app.clientside_callback(  # type: ignore[no-untyped-call]
+        "function (theme) { document.documentElement.dataset.theme = theme; return ''; }",
+        Output(ids.THEME_DONE, "children"),
+        Input(ids.THEME, "value"),
+    )
+
+
+def job_bar(job: Job | None, logs: Sequence[Log], current: str, *, now: str = "") -> Any:
+    """Build the bar of a job: its tag, and the steps with what is known of each."""
+    if job is None:
+        return None
+    done = {Kind.SAG: "no sag check yet", Kind.RIDE: "no ride yet"}
+    newest = {kind: next((log for log in logs if log.kind == kind), None) for kind in Kind}
+    for kind, one in ((Kind.SAG, "sag check"), (Kind.RIDE, "ride")):
+        count = sum(log.kind == kind for log in logs)
+        if count:
+            done[kind] = f"{count} {one}{'' if count == 1 else 's'}"
+    sag, ride = newest[Kind.SAG], newest[Kind.RIDE]
+    home = f"/job/{job.id}"
+    steps = (
+        (STEPS[0], home, "done"),
+        (STEPS[1], f"/sag/{sag.id}" if sag else None, done[Kind.SAG]),
+        (STEPS[2], f"/ride/{ride.id}" if ride else None, done[Kind.RIDE]),
+        (STEPS[3], compare_address(logs), "two rides first" if compare_address(logs) is None else ""),
+    )
+    return html.Nav(
+        html.Div(
+            [
+                html.Div(
+                    html.Div([html.B(f"Job {job.id} · {job.rider.name}"), html.Span(bike_line(job))]),
+                    className="ff-tag",
+                ),
+                html.Ol(
+                    [
+                        _step(number, name, href, now if name == current and now else note, name == current)
+                        for number, (name, href, note) in enumerate(steps, 1)
+                    ],
+                    className="ff-steps",
+                ),
+            ]
+        ),
+        className="ff-bar",
+        **named("steps of this job"),
+    )
+
+
+def _step(number: int, name: str, href: str | None, note: str, current: bool) -> Any:
+    inside = [html.B(f"{number} {name}"), html.Span(note)]
+    extra: dict[str, Any] = {"aria-current": "step"} if current else {}
+    return html.Li(html.Div(inside) if href is None else dcc.Link(inside, href=href), **extra)
+
+
+def bike_line(job: Job) -> str:
+    """Name the bike and what tells it from others."""
+    return f"{job.bike.name}, {job.bike.id}" if job.bike.id else job.bike.name
+
+
+def setup_name(log: Log) -> str:
+    """Name the setup a log was recorded with."""
+    return log.setup.name if log.setup else "as the bike file says"
+
+
+def compare_address(logs: Sequence[Log]) -> str | None:
+    """Give the address that compares the rides under the oldest setup with those under the newest."""
+    rides = [log for log in logs if log.kind == Kind.RIDE]
+    if len(rides) < 2:
+        return None
+    newest, oldest = setup_name(rides[0]), setup_name(rides[-1])
+    if newest == oldest:
+        before, after = rides[-1:], rides[:1]
+    else:
+        before = [log for log in rides if setup_name(log) == oldest]
+        after = [log for log in rides if setup_name(log) == newest]
+    return compare_of([log.id for log in before], [log.id for log in after])
+
+
+def compare_of(before: Sequence[str], after: Sequence[str]) -> str:
+    """Give the address of a comparison."""
+    return f"/compare?before={','.join(before)}&after={','.join(after)}"
