@@ -15,7 +15,7 @@ from ingest.records import Bike, End, Setup
 
 if TYPE_CHECKING:
     from analysis.position import Converter
-    from ingest.live import Live
+    from ingest.live_view import Live
 
 WIDTH = 79
 
