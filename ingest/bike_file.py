@@ -7,7 +7,6 @@ from pathlib import Path
 
 from ingest.end_table import (
     END_KEYS,
-    NUMBERS,
     end_values,
     read_calibration,
     read_clicks,
@@ -17,7 +16,7 @@ from ingest.end_table import (
     read_zero_count,
 )
 from ingest.records import Bike, End, Measures, Sensor, Suspension
-from ingest.toml_reader import Table, parse_toml, read_text_file
+from ingest.toml_reader import TEXT, Table, parse_toml, read_text_file
 from ingest.toml_writer import toml_text
 
 USES = ("road", "touring", "adventure", "enduro", "motocross")
@@ -44,11 +43,11 @@ def parse_bike(text: str, source: str = "bike file") -> Bike:
     """Read a bike from the text of its file; `FileProblem` names ``source``, the key and what is allowed."""
     file = parse_toml(text, source)
     file.allow(("bike", "front", "rear", "sensors"))
-    table = _needed(file, "bike")
+    table = file.needed_table("bike")
     table.allow(("name", "id", "use", *GEOMETRY))
     ends = {end: _suspension(file, end) for end in End}
     return Bike(
-        name=table.text("name", required=True) or "",
+        name=table.needed("name", table.text("name"), TEXT),
         id=table.text("id"),
         use=table.choice("use", USES),
         **{key: table.number(key, *limits) for key, limits in GEOMETRY.items()},
@@ -83,26 +82,20 @@ def bike_text(bike: Bike) -> str:
     return toml_text(tables)
 
 
-def _needed(file: Table, key: str) -> Table:
-    table = file.table(key, required=True)
-    assert table is not None
-    return table
-
-
 def _suspension(file: Table, end: End) -> Suspension | None:
     table = file.table(end)
     if table is None:
         return None
     table.allow(("suspension", "springs", *END_KEYS))
-    kind = table.choice("suspension", SUSPENSIONS[end], required=True) or ""
-    table.number("travel_mm", *NUMBERS["travel_mm"], required=True)
+    kinds = " or ".join(f'"{kind}"' for kind in SUSPENSIONS[end])
+    kind = table.needed("suspension", table.choice("suspension", SUSPENSIONS[end]), kinds)
     if kind == FORK and ("leverage" in table or "ratio" in table):
         table.complain(
             f"{table.label} is a telescopic fork, which has no leverage: travel is measured along its axis"
         )
     return Suspension(
         kind=kind,
-        travel_mm=read_number(table, "travel_mm") or 0.0,
+        travel_mm=table.needed("travel_mm", read_number(table, "travel_mm"), "a number of mm"),
         leverage=read_leverage(table),
         spring_rate_n_mm=read_number(table, "spring_rate_n_mm"),
         springs=table.whole("springs", 1, MOST_SPRINGS),
@@ -145,12 +138,13 @@ def _sensor(table: Table, end: End, suspension: Suspension | None) -> Sensor:
             else f'{table.label} measures "shock stroke", but the front is a telescopic fork: '
             'write measures = "wheel travel"'
         )
-    channel = table.whole("channel", 0, HIGHEST_CHANNEL, required=True)
     return Sensor(
         end=end,
-        channel=channel or 0,
+        channel=table.needed(
+            "channel", table.whole("channel", 0, HIGHEST_CHANNEL), "the number of its column"
+        ),
         measures=measures,
-        calibration=read_calibration(table, required=True) or (),
+        calibration=table.needed("calibration", read_calibration(table), "[[counts, mm], [counts, mm]]"),
         zero_count=read_zero_count(table),
         name=table.text("name"),
     )

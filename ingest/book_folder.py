@@ -23,7 +23,7 @@ from pathlib import Path
 from ingest.durable import sync_folder, try_lock, write_whole
 from ingest.errors import FileProblem, StorageError, UsageError
 from ingest.slugs import is_safe_name
-from ingest.toml_reader import parse_toml, read_text_file
+from ingest.toml_reader import TEXT, parse_toml, read_text_file
 from ingest.toml_writer import toml_text
 
 SCHEMA = 1
@@ -148,16 +148,15 @@ class BookFolder:
 
 
 def _read_book(text: str, source: str) -> str:
-    table = parse_toml(text, source).table("book", required=True)
-    assert table is not None
-    schema = table.whole("schema", 1, 10**9, required=True) or 0
+    table = parse_toml(text, source).needed_table("book")
+    schema = table.needed("schema", table.whole("schema", 1, 10**9), f"{SCHEMA} for this flatfoot")
     if schema > SCHEMA:
         table.complain(
             f"this book was written by a newer flatfoot (schema {schema}, this one reads up to {SCHEMA}): "
             "update flatfoot"
         )
     table.allow(("shop", "schema"))
-    return table.text("shop", required=True) or ""
+    return table.needed("shop", table.text("shop"), TEXT)
 
 
 @contextlib.contextmanager

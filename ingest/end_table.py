@@ -70,12 +70,10 @@ def read_leverage(table: Table) -> Leverage | None:
     return Leverage(table=rows)
 
 
-def read_calibration(table: Table, *, required: bool) -> tuple[Pair, ...] | None:
+def read_calibration(table: Table) -> tuple[Pair, ...] | None:
     """Read the calibration points of a sensor, ``[counts, mm]``; counts may fall where mm rise."""
     points = table.pairs("calibration", (COUNTS, SENSOR_MM), "[counts, mm]")
     if points is None:
-        if required:
-            table.complain(f"{table.label} needs calibration = [[counts, mm], [counts, mm]]")
         return None
     if len(points) < 2:
         given = "one was" if points else "none was"

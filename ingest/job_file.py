@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from ingest.records import Bike, Job, Rider, Setup
 from ingest.slugs import slug
-from ingest.toml_reader import Table, parse_toml
+from ingest.toml_reader import TEXT, Table, parse_toml
 from ingest.toml_writer import toml_text
 
 RIDER_KG = (20.0, 300.0)
@@ -29,12 +29,11 @@ class JobFile:
 def parse_job_file(text: str, source: str = "job file") -> JobFile:
     """Read the text of a job file as it stands."""
     file = _file(text, source)
-    job = file.table("job", required=True)
-    assert job is not None
+    job = file.needed_table("job")
     job.allow(("id", "opened", "bike", "wanted_lowering_mm", "notes"))
     return JobFile(
-        id=job.text("id", required=True) or "",
-        bike=job.text("bike", required=True) or "",
+        id=job.needed("id", job.text("id"), TEXT),
+        bike=job.needed("bike", job.text("bike"), "the name of a file in bikes/"),
         rider=_rider(file),
         opened=job.text("opened"),
         wanted_lowering_mm=job.number("wanted_lowering_mm", *LOWERING_MM),
@@ -84,7 +83,8 @@ def _file(text: str, source: str) -> Table:
 
 
 def _rider(file: Table) -> Rider:
-    rider = file.table("rider", required=True)
-    assert rider is not None
+    rider = file.needed_table("rider")
     rider.allow(("name", "mass_kg"))
-    return Rider(name=rider.text("name", required=True) or "", mass_kg=rider.number("mass_kg", *RIDER_KG))
+    return Rider(
+        name=rider.needed("name", rider.text("name"), TEXT), mass_kg=rider.number("mass_kg", *RIDER_KG)
+    )

@@ -16,7 +16,7 @@ from ingest.end_table import (
     read_zero_count,
 )
 from ingest.records import End, EndSetup, Setup
-from ingest.toml_reader import Table, parse_toml, read_text_file
+from ingest.toml_reader import TEXT, Table, parse_toml, read_text_file
 from ingest.toml_writer import toml_text
 
 
@@ -24,14 +24,13 @@ def parse_setup(text: str, source: str = "setup file") -> Setup:
     """Read a setup from the text of its file; `FileProblem` names ``source``, the key and what is allowed."""
     file = parse_toml(text, source)
     file.allow(("setup", "front", "rear", "sensors"))
-    table = file.table("setup", required=True)
-    assert table is not None
+    table = file.needed_table("setup")
     table.allow(("name", "notes"))
     sensors = file.table("sensors")
     if sensors is not None:
         sensors.allow(tuple(End))
     return Setup(
-        name=table.text("name", required=True) or "",
+        name=table.needed("name", table.text("name"), TEXT),
         notes=table.text("notes", lines=True),
         front=_end(file, sensors, End.FRONT),
         rear=_end(file, sensors, End.REAR),
@@ -62,7 +61,7 @@ def _end(file: Table, sensors: Table | None, end: End) -> EndSetup:
     return EndSetup(
         leverage=read_leverage(table),
         target_sag_percent=read_target(table),
-        sensor_calibration=read_calibration(sensor, required=False),
+        sensor_calibration=read_calibration(sensor),
         sensor_zero_count=read_zero_count(sensor),
         **{key: read_number(table, key) for key in NUMBERS},
         compression_clicks=read_clicks(table, "compression_clicks"),

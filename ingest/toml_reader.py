@@ -16,7 +16,7 @@ import re
 import tomllib
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Never
+from typing import Never, TypeVar
 
 from ingest.errors import FileProblem
 
@@ -24,6 +24,8 @@ MOST_CHARACTERS = 1_000_000  # a longer file is not one somebody edits
 LONGEST_NAME = 200
 Pair = tuple[float, float]
 Limits = tuple[float, float]
+Value = TypeVar("Value")
+TEXT = "a text in quotes"
 
 
 def read_text_file(path: Path, what: str) -> str:
@@ -59,7 +61,7 @@ def parse_toml(text: str, source: str) -> Table:
 class Table:
     """One table of a file: asked for keys, it gives their values or complains.
 
-    A key that is absent gives ``None``, unless it is ``required``.
+    A key that is absent gives ``None``; `needed` insists.
     """
 
     def __init__(self, values: Mapping[str, object], source: str, name: str = "") -> None:
@@ -92,46 +94,62 @@ class Table:
                 hint = f"did you mean {near[0]}?" if near else f"allowed here: {', '.join(known)}"
                 self.complain(f"{self.key(key)} is not a known key; {hint}")
 
-    def table(self, key: str, *, required: bool = False) -> Table | None:
+    def needed(self, key: str, value: Value | None, what: str) -> Value:
+        """Insist on a value that was read from ``key``; ``what`` says how to write it."""
+        if value is None:
+            self.complain(f"{self.label} needs {key}, {what}")
+        return value
+
+    def needed_table(self, key: str) -> Table:
+        """Give the table below ``key``, which has to be there."""
+        table = self.table(key)
+        if table is None:
+            self.complain(f"the file needs a [{self.key(key)}] table")
+        return table
+
+    def table(self, key: str) -> Table | None:
         """Give the table below ``key``."""
-        value = self._value(key, required, f"the file needs a [{self.key(key)}] table")
+        value = self._values.get(key)
         if value is None:
             return None
         if not isinstance(value, dict):
             self.complain(f"{self.key(key)} is {_shown(value)}: it has to be a table, [{self.key(key)}]")
         return Table(value, self._source, self.key(key))
 
-    def text(self, key: str, *, required: bool = False, lines: bool = False) -> str | None:
-        """Give a text; one line of at most 200 characters unless ``lines`` allows more."""
-        value = self._value(key, required, f'{self.label} needs {key} = "…"')
+    def text(self, key: str, *, lines: bool = False) -> str | None:
+        """Give a text; one line of at most 200 characters unless ``lines`` allows more. Blank is absent."""
+        value = self._values.get(key)
         if value is None:
             return None
         if not isinstance(value, str):
             self.complain(f"{self.key(key)} is {_shown(value)}: it has to be text in quotes")
-        if not lines and not (value.isprintable() and len(value) <= LONGEST_NAME):
-            self.complain(f"{self.key(key)} has to be one line of at most {LONGEST_NAME} characters")
         if not value.strip():
-            if required:
-                self.complain(f"{self.key(key)} is empty: write something between the quotes")
             return None
-        return value if lines else value.strip()
+        if lines:
+            return value
+        if not value.isprintable() or len(value) > LONGEST_NAME:
+            self.complain(f"{self.key(key)} has to be one line of at most {LONGEST_NAME} characters")
+        return value.strip()
 
-    def choice(self, key: str, allowed: Sequence[str], *, required: bool = False) -> str | None:
+    def choice(self, key: str, allowed: Sequence[str]) -> str | None:
         """Give one of the allowed texts; small and capital letters are the same."""
-        value = self.text(key, required=required)
-        if value is None or value.lower() in (by_letters := {word.lower(): word for word in allowed}):
-            return None if value is None else by_letters[value.lower()]
+        value = self.text(key)
+        if value is None:
+            return None
+        for word in allowed:
+            if word.lower() == value.lower():
+                return word
         quoted = ", ".join(f'"{word}"' for word in allowed)
         return self.complain(f"{self.key(key)} is {_shown(value)}; allowed: {quoted}")
 
-    def number(self, key: str, low: float, high: float, *, required: bool = False) -> float | None:
+    def number(self, key: str, low: float, high: float) -> float | None:
         """Give a number between ``low`` and ``high``."""
-        value = self._value(key, required, f"{self.label} needs {key}, a number from {low:g} to {high:g}")
+        value = self._values.get(key)
         return None if value is None else self._number(value, (low, high), self.key(key))
 
-    def whole(self, key: str, low: int, high: int, *, required: bool = False) -> int | None:
+    def whole(self, key: str, low: int, high: int) -> int | None:
         """Give a whole number between ``low`` and ``high``."""
-        number = self.number(key, low, high, required=required)
+        number = self.number(key, low, high)
         if number is not None and not number.is_integer():
             self.complain(f"{self.key(key)} is {number:g}: it has to be a whole number, {low} to {high}")
         return None if number is None else int(number)
@@ -157,11 +175,6 @@ class Table:
             self._pair(row, limits, f"point {index} of {self.key(key)}", columns)
             for index, row in enumerate(value, start=1)
         )
-
-    def _value(self, key: str, required: bool, missing: str) -> object:
-        if required and key not in self._values:
-            self.complain(missing)
-        return self._values.get(key)
 
     def _pair(self, value: object, limits: tuple[Limits, Limits], what: str, columns: str) -> Pair:
         if not isinstance(value, list) or len(value) != 2:

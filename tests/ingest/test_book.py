@@ -17,6 +17,7 @@ from hypothesis import strategies as st
 from ingest.bike_file import bike_text
 from ingest.book import Book
 from ingest.book_folder import default_book_path
+from ingest.capture import CaptureWriter, StartNotes
 from ingest.errors import FileProblem, StorageError, UsageError
 from ingest.log import Kind, Log
 from ingest.log_file import write_log
@@ -58,7 +59,7 @@ def test_no_book_is_made_over_another_folder(book: Book, tmp_path: Path) -> None
     (tmp_path / "file").write_text("x")
     with pytest.raises(FileProblem, match="is not empty"):
         Book.create(tmp_path / "file", "Other shop")
-    with pytest.raises(FileProblem, match=re.escape("the new book: book.shop is empty")):
+    with pytest.raises(FileProblem, match=re.escape("the new book: [book] needs shop, a text")):
         Book.create(tmp_path / "new", " ")
     (tmp_path / "file").unlink()
     assert everything(tmp_path) == before
@@ -308,6 +309,36 @@ def test_a_job_of_a_bike_that_is_gone_is_named(book: Book, bike: Bike) -> None:
     (book.path / "bikes" / "workshop-tall-twin.toml").unlink()
     assert book.jobs() == []
     assert "there is no bike file" in book.problems()[0]
+
+
+def test_an_unfinished_recording_is_found_and_finished(book: Book, bike: Bike) -> None:
+    job = book.new_job(bike, RIDER)
+    book.save_setup(job.id, Setup(name="stock"))
+    texts = book.texts(job.id, "stock")
+    log_id = book.new_log_id(Kind.SAG)
+    notes = StartNotes(
+        log_id=log_id,
+        kind=Kind.SAG,
+        bike_text=texts["bike"],
+        setup_text=texts["setup"],
+        job_text=texts["job"],
+        zeros={},
+        port="socket://127.0.0.1:1",
+        baud=115200,
+        started="2026-01-01T09:00:00+00:00",
+    )
+    writer = CaptureWriter(book.capture_path(log_id), notes)
+    writer.append(b"".join(b"%d,%d,%d\n" % (i * 1000, 100 + i, 200 + i) for i in range(500)))
+    writer.note({"what": "dialect", "dialect": "lines", "offset": 0})
+    writer.sync()
+    assert book.unfinished() == []  # it is still being written
+    writer.close()
+    assert book.unfinished() == [book.capture_path(log_id)]
+    assert book.finish(book.capture_path(log_id)) == book.log_path(log_id)
+    assert book.unfinished() == []
+    (log,) = book.logs(job.id)
+    assert (log.id, log.rider, log.setup, log.bike) == (log_id, RIDER, Setup(name="stock"), bike)
+    assert book.read_log(log_id).rows == 500
 
 
 def test_only_captures_of_this_book_are_finished(book: Book, tmp_path: Path) -> None:

@@ -51,7 +51,7 @@ def test_what_is_written_reads_back(bike: Bike) -> None:
         ("mass_kg", "mass", "job.toml: rider.mass is not a known key; did you mean mass_kg?"),
         ("58.5", '"58 kg"', 'rider.mass_kg is "58 kg", which is text: write a plain number, 20 to 300'),
         ("58.5", "585", "rider.mass_kg is 585, out of range: 20 to 300 is allowed"),
-        ('"Rider A"', '""', "rider.name is empty"),
+        ('"Rider A"', '""', "[rider] needs name, a text in quotes"),
         ("[rider]", "[ridder]", "ridder is not a known key; did you mean rider?"),
         ("= 40", "= -40", "job.wanted_lowering_mm is -40, out of range: 0 to 300"),
         ('id = "0001"', "id = 1", "job.id is 1: it has to be text in quotes"),

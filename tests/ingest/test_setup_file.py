@@ -71,7 +71,7 @@ def test_what_is_written_reads_back(setup: Setup) -> None:
         ("preload_mm", "preload", "lowered.toml: rear.preload is not a known key; did you mean preload_mm?"),
         ("[sensors.rear]", "[sensors.rear]\nchannel = 1", "sensors.rear.channel is not a known key"),
         ("[[120, 0], [905, 78]]", "[[120, 0]]", "two points or more; one was given at [sensors.rear]"),
-        ('name = "lowered 40"', "", '[setup] needs name = "…"'),
+        ('name = "lowered 40"', "", "[setup] needs name, a text in quotes"),
         ("[setup]", "[set-up]", "set-up is not a known key; did you mean setup?"),
         ("travel_mm = 205", 'travel_mm = "205 mm"', 'front.travel_mm is "205 mm", which is text'),
         ("travel_mm = 205", "travel_mm = 2050", "front.travel_mm is 2050, out of range: 10 to 600"),
