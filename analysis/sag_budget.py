@@ -1,0 +1,196 @@
+"""The doubt of a sag reading: one small function for each cause, put together after the GUM.
+
+Each contribution is a standard uncertainty in wheel mm with its degrees of freedom (JCGM 100:2008, 4.2 and
+4.3). They are combined as the root of the sum of squares (5.1), the effective degrees of freedom after Welch
+and Satterthwaite (G.4), and the expanded uncertainty takes Student's t for 95 in 100. What rests on judgement
+and not on this log's readings says so beside its number.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+from scipy.special import stdtrit
+
+from analysis.results import Quantity
+from ingest.errors import CannotAnswer
+from ingest.records import End
+
+Floats = npt.NDArray[np.float64]
+
+# Repeats of one careful reading scatter by about this much (judgement); it counts as four readings do
+# until the repeats taken outweigh it.
+ASSUMED_REPEAT_SD_MM = 0.7
+ASSUMED_REPEAT_DOF = 3.0
+# The middle between from above and from below is the true sag only if friction holds alike both ways; it may
+# be off by this share of half the difference (judgement).
+FRICTION_ASYMMETRY = 0.2
+# Half the difference between from above and from below on a healthy bike, upper end.
+# Common practice, no source.
+USUAL_FRICTION_MM = {End.FRONT: 5.0, End.REAR: 4.0}
+# How well a hanging wheel finds the same topped-out place, half width (judgement).
+SEATING_MM = 0.3
+# Topped out was not read in this mounting: a sensor's clamp sits to within this, half width (judgement).
+UNZEROED_MM = 3.0
+# Departure of a potentiometer from a straight line, share of the calibrated range: inside 0.05 to 0.5 %,
+# common practice, no source. Needed only where two points cannot show it.
+LINEARITY_SHARE = 0.003
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Contribution:
+    """One cause of doubt: its standard uncertainty in wheel mm, degrees of freedom, and where it is from."""
+
+    cause: str
+    standard_uncertainty_mm: float
+    dof: float
+    basis: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TypeA:
+    """Repeated readings evaluated by statistics (JCGM 100:2008, 4.2)."""
+
+    mean: float
+    sd: float
+    sd_of_mean: float
+    dof: int
+
+
+def type_a(readings: Sequence[float] | Floats) -> TypeA:
+    """Give mean, experimental standard deviation, that of the mean, and degrees of freedom of n ≥ 2 readings.
+
+    >>> type_a([1.0, 2.0, 3.0]).sd
+    1.0
+    """
+    values = np.asarray(readings, dtype=float)
+    if values.size < 2:
+        raise CannotAnswer(f"{values.size} reading(s): statistics need two or more")
+    sd = float(values.std(ddof=1))
+    return TypeA(
+        mean=float(values.mean()), sd=sd, sd_of_mean=sd / math.sqrt(values.size), dof=values.size - 1
+    )
+
+
+def rectangular(half_width: float) -> float:
+    """Standard uncertainty of a quantity that lies anywhere within ± half_width (JCGM 100:2008, 4.3.7)."""
+    return half_width / math.sqrt(3.0)
+
+
+def triangular(half_width: float) -> float:
+    """Standard uncertainty where the middle is likelier than the edges (JCGM 100:2008, 4.3.9)."""
+    return half_width / math.sqrt(6.0)
+
+
+def resolution(step_mm: float, readings: int, zeros: int) -> Contribution:
+    """One count of the converter, for the sag readings and for the topped-out readings they start from."""
+    u = rectangular(step_mm / 2) * math.sqrt(1 / readings + 1 / max(zeros, 1))
+    return Contribution(
+        cause="resolution", standard_uncertainty_mm=u, dof=math.inf, basis=f"one count is {step_mm:.2f} mm"
+    )
+
+
+def restlessness(seconds_mm: Sequence[Floats]) -> Contribution:
+    """Noise and the rider's fidgeting, from how the one-second means of each reading scatter."""
+    usable = [type_a(means) for means in seconds_mm if means.size >= 2]
+    if not usable:
+        basis = "readings too short to see it; their steadiness bounds it (judgement)"
+        return Contribution(
+            cause="noise and movement", standard_uncertainty_mm=rectangular(0.5), dof=math.inf, basis=basis
+        )
+    variance = sum(one.sd_of_mean**2 for one in usable) / len(usable) ** 2
+    seconds = sum(one.dof + 1 for one in usable)
+    return Contribution(
+        cause="noise and movement",
+        standard_uncertainty_mm=math.sqrt(variance),
+        dof=float(sum(one.dof for one in usable)),
+        basis=f"scatter of {seconds} one-second means",
+    )
+
+
+def repeatability(groups: Sequence[Sequence[float]]) -> Contribution:
+    """Scatter from one reading to the next of its kind; ``groups`` are from above and from below, or all."""
+    taken = [np.asarray(group, dtype=float) for group in groups if len(group)]
+    squares = sum(float(((group - group.mean()) ** 2).sum()) for group in taken)
+    dof = sum(group.size - 1 for group in taken)
+    variance = (ASSUMED_REPEAT_DOF * ASSUMED_REPEAT_SD_MM**2 + squares) / (ASSUMED_REPEAT_DOF + dof)
+    # The sag is the mean of the group means.
+    u = math.sqrt(variance * sum(1 / group.size for group in taken)) / len(taken)
+    basis = f"assumed {ASSUMED_REPEAT_SD_MM} mm" + (f" and {dof} repeats" if dof else ", no repeats taken")
+    return Contribution(
+        cause="repeatability", standard_uncertainty_mm=u, dof=ASSUMED_REPEAT_DOF + dof, basis=basis
+    )
+
+
+def friction(end: End, half_band_mm: float | None, *, both_sides: bool) -> Contribution:
+    """What friction hides: little where both sides were read, up to the whole half band where one was.
+
+    ``half_band_mm`` is half the difference of from above and from below, ``None`` where this end shows none.
+    """
+    if both_sides and half_band_mm is not None:
+        half_width = FRICTION_ASYMMETRY * abs(half_band_mm)
+        basis = f"may hold unlike by {FRICTION_ASYMMETRY:.0%} of ±{abs(half_band_mm):.1f} mm (judgement)"
+    else:
+        half_width = max(abs(half_band_mm or 0.0), USUAL_FRICTION_MM[end])
+        basis = f"settled from one side only: up to {half_width:.1f} mm (common practice, no source)"
+    return Contribution(
+        cause="friction", standard_uncertainty_mm=rectangular(half_width), dof=math.inf, basis=basis
+    )
+
+
+def calibration(sag_mm: float, slope_share: float | None, dof: int, range_mm: float) -> Contribution:
+    """Doubt of the sensor's scale: its standard error, or the linearity that two points cannot show.
+
+    ``slope_share`` is the standard error of the slope over the slope, ``None`` for two points;
+    ``range_mm`` is the calibrated range in wheel mm.
+    """
+    if slope_share is not None:
+        return Contribution(
+            cause="calibration",
+            standard_uncertainty_mm=abs(sag_mm) * slope_share,
+            dof=float(dof),
+            basis=f"line through {dof + 2} points",
+        )
+    return Contribution(
+        cause="calibration",
+        standard_uncertainty_mm=rectangular(LINEARITY_SHARE * range_mm),
+        dof=math.inf,
+        basis=f"two points show no linearity: {LINEARITY_SHARE:.1%} of range (common practice, no source)",
+    )
+
+
+def topped_out(readings_mm: Sequence[float], *, measured: bool) -> Contribution:
+    """Doubt of the topped-out reading that every sag starts from."""
+    if not measured:
+        half_width, basis = UNZEROED_MM, "topped out not read in this mounting (judgement)"
+    else:
+        apart = max(readings_mm) - min(readings_mm) if readings_mm else 0.0
+        half_width = max(SEATING_MM, apart / 2)
+        basis = (
+            f"{len(readings_mm)} readings up to {apart:.1f} mm apart"
+            if len(readings_mm) > 1
+            else (f"seats to ±{SEATING_MM} mm (judgement)")
+        )
+    return Contribution(
+        cause="topped-out reading", standard_uncertainty_mm=rectangular(half_width), dof=math.inf, basis=basis
+    )
+
+
+def combined(contributions: Sequence[Contribution]) -> tuple[float, float]:
+    """Give the combined standard uncertainty and its effective degrees of freedom (Welch–Satterthwaite)."""
+    variance = sum(part.standard_uncertainty_mm**2 for part in contributions)
+    if variance == 0.0:
+        return 0.0, math.inf
+    share = sum(part.standard_uncertainty_mm**4 / part.dof for part in contributions)
+    return math.sqrt(variance), variance**2 / share if share > 0 else math.inf
+
+
+def with_uncertainty(value: float, contributions: Sequence[Contribution]) -> Quantity:
+    """Put the expanded uncertainty, about 95 in 100, beside a value."""
+    u, dof = combined(contributions)
+    k = float(stdtrit(dof, 0.975)) if math.isfinite(dof) else 1.96
+    return Quantity(value=value, expanded_uncertainty=k * u, coverage_factor=k)
