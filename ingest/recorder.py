@@ -16,6 +16,7 @@ from ingest.connection import Connection, Received
 from ingest.decode import Description, Dialect
 from ingest.durable import AppendFile, DiskFile
 from ingest.errors import BoardSilent, FlatfootError, LinkError, UsageError
+from ingest.link import Break
 from ingest.live_view import Live, LiveView, Status
 from ingest.port import Port
 
