@@ -27,7 +27,8 @@ from ingest.records import End
 
 POINTS = 2000
 TEXT_PX = 16
-NUMBERED = 60  # more event squares than this would cover the ride they stand in
+ROW_GAP = 0.14  # room for the plate of the rear
+SQUARES = 30  # as many event squares fit side by side on a narrow screen
 NAMED_MARKS = 20
 _STEPS_S = (0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200)
 
@@ -77,7 +78,7 @@ def thinned(motion: EndMotion, view: View, units: Units) -> tuple[Floats, Floats
         values = segment.travel_mm[first:last]
         share = max(int(POINTS * (last - first) / total), 4)
         chosen = _chosen(values, share)
-        at_s: Floats = segment.start_s + (first + chosen) * segment.dt_s
+        at_s = np.asarray(segment.start_s + (first + chosen) * segment.dt_s, dtype=np.float64)
         times += [at_s, open_end]
         travels += [values[chosen], open_end]
     if not times:
@@ -131,12 +132,13 @@ def travel_figure(motions: Mapping[End, EndMotion], ride: RideSummary, log: Log,
         x, y = thinned(motion, view, look.units)
         figure.add_trace(_line(end, x, y, row, look))
     for row, (end, motion) in enumerate(motions.items()):
+        for topping in (False, True):  # these two kinds come first: `zoomed` finds them by their place
+            figure.add_trace(_squares(_seen(ride, end, topping, view), topping, motion, row, look))
+    for row, (end, motion) in enumerate(motions.items()):
         figure.add_trace(_stop(motion, view, row, look))
         for left_out in log.gaps:
             figure.add_trace(_gap(left_out.t_s, left_out.duration_s, motion, row, look))
-        mine = [event for event in numbered_events(ride) if event.end is end][:NUMBERED]
-        for topping in (False, True):
-            figure.add_trace(_squares([e for e in mine if e.is_topping is topping], topping, row, look))
+        figure.add_annotation(_plate(end, figure.layout["yaxis" if row == 0 else "yaxis2"].domain[1], look))
         result = ride.front if end is End.FRONT else ride.rear
         if result is not None:
             at = in_units(result.mean_mm, look.units)
@@ -151,13 +153,16 @@ def travel_figure(motions: Mapping[End, EndMotion], ride: RideSummary, log: Log,
     return figure
 
 
-def zoomed(motions: Mapping[End, EndMotion], view: View, look: Look) -> Patch:
+def zoomed(motions: Mapping[End, EndMotion], ride: RideSummary, view: View, look: Look) -> Patch:
     """Give the change that shows another stretch of the same figure."""
     change = Patch()
-    for row, motion in enumerate(motions.values()):
+    for row, (end, motion) in enumerate(motions.items()):
         x, y = thinned(motion, view, look.units)
-        change["data"][row]["x"] = x
-        change["data"][row]["y"] = y
+        change["data"][row].update({"x": x, "y": y})
+        for topping in (False, True):
+            marks = _squares(_seen(ride, end, topping, view), topping, motion, row, look)
+            place = len(motions) + 2 * row + int(topping)
+            change["data"][place].update({"x": marks.x, "y": marks.y, "text": marks.text})
     at, text = time_ticks(view)
     change["layout"]["xaxis"].update({"range": list(view), "tickvals": at, "ticktext": text})
     return change
@@ -232,15 +237,51 @@ def _gap(t_s: float, duration_s: float, motion: EndMotion, row: int, look: Look)
     full = in_units(motion.travel_mm, look.units)
     area = _area([t_s, t_s + duration_s, t_s + duration_s, t_s], [0, 0, full, full], row, look)
     area.update(mode="lines+text" if row == 0 else "lines", textposition="top right")
-    area.update(text=[f"left out, {number(duration_s, 1)} s", "", "", ""], textfont={"size": TEXT_PX})
+    area.update(
+        text=[f"left out, {number(duration_s, 1)} s", "", "", ""],
+        textfont={"size": TEXT_PX},
+        cliponaxis=False,
+    )
     return area
 
 
-def _squares(events: Sequence[NumberedEvent], topping: bool, row: int, look: Look) -> Any:
+def _seen(ride: RideSummary, end: End, topping: bool, view: View) -> list[NumberedEvent]:
+    """Choose the events whose squares are drawn: those in view that do not cover the one before."""
+    apart_s = (view[1] - view[0]) / SQUARES
+    chosen: list[NumberedEvent] = []
+    for item in numbered_events(ride):
+        if item.end is not end or item.is_topping is not topping or not view[0] <= item.event.t_s <= view[1]:
+            continue
+        if not chosen or item.event.t_s - chosen[-1].event.t_s >= apart_s:
+            chosen.append(item)
+    return chosen
+
+
+def _plate(end: End, top: float, look: Look) -> dict[str, Any]:
+    """Make the plate of an end as a note above its row."""
+    return {
+        "text": f"<b>{end.value.upper()}</b>",
+        "x": 0,
+        "xref": "paper",
+        "xanchor": "left",
+        "y": top,
+        "yref": "paper",
+        "yanchor": "bottom",
+        "yshift": 3,
+        "showarrow": False,
+        "font": {"color": look.colours.card, "size": TEXT_PX - 1},
+        "bgcolor": look.colours.hue(end),
+        "bordercolor": look.colours.hue(end),
+        "borderpad": 2,
+    }
+
+
+def _squares(events: Sequence[NumberedEvent], topping: bool, motion: EndMotion, row: int, look: Look) -> Any:
     ink, card = look.colours.ink, look.colours.card
     return go.Scatter(
         x=[e.event.t_s for e in events],
-        y=[in_units(e.event.peak_mm, look.units) for e in events],
+        # Beside the place where it happened, so that the square covers no curve and is not cut off.
+        y=[in_units(motion.travel_mm * (0.08 if topping else 0.92), look.units)] * len(events),
         yaxis=_axis(row),
         mode="markers+text",
         marker={
@@ -252,7 +293,7 @@ def _squares(events: Sequence[NumberedEvent], topping: bool, row: int, look: Loo
         text=[str(e.number) for e in events],
         textfont={"color": ink if topping else card, "size": TEXT_PX},
         hoverinfo="skip",
-        cliponaxis=False,
+        zorder=2,
     )
 
 
@@ -264,8 +305,8 @@ def _layout(motions: Mapping[End, EndMotion], view: View, look: Look) -> dict[st
         "paper_bgcolor": colours.card,
         "plot_bgcolor": colours.steel,
         "font": {"family": FONT, "size": TEXT_PX, "color": colours.ink},
-        "height": 80 + 150 * rows,
-        "margin": {"l": 56, "r": 16, "t": 30, "b": 40},
+        "height": 90 + 160 * rows,
+        "margin": {"l": 56, "r": 16, "t": 34, "b": 40},
         "showlegend": False,
         "dragmode": "zoom",
         "hovermode": "closest",
@@ -292,8 +333,8 @@ def _travel_axis(motion: EndMotion, row: int, rows: int, look: Look) -> dict[str
     full = in_units(motion.travel_mm, look.units)
     step = 50.0 if look.units is Units.MM else 2.0
     ticks = [i * step for i in range(int(full / step) + 1) if full - i * step > 0.6 * step or i == 0]
-    height = (1 - 0.08 * (rows - 1)) / rows
-    top = 1 - row * (height + 0.08)
+    height = (1 - ROW_GAP * (rows - 1)) / rows
+    top = 1 - row * (height + ROW_GAP)
     return {
         "domain": [max(top - height, 0.0), top],
         "range": [full * 1.06, 0],

@@ -116,9 +116,9 @@ def table(
     )
 
 
-def text_table(made: Table, *, numbers: Iterable[int] = ()) -> Any:
+def text_table(made: Table, *, numbers: Iterable[int] = (), stack: bool = False) -> Any:
     """Show a table of `dashboard.wording`."""
-    return table(made.head, made.rows, numbers=numbers)
+    return table(made.head, made.rows, numbers=numbers, stack=stack)
 
 
 def drawing(draw: Callable[[Palette], str], look: Look, *, alt: str, name: str, data: str | None) -> Any:

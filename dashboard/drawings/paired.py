@@ -50,8 +50,8 @@ def paired_ruler(
             svg.line(ruler.middle, ruler.top, ruler.middle, ruler.bottom, palette.ink),
             *(mark(ruler, flag.at_mm, right=ruler.middle, dashed=True) for flag in was),
             *(mark(ruler, flag.at_mm, left=ruler.middle) for flag in now),
-            draw(ruler, was, right=False, low=ruler.top - 14, high=ruler.bottom + 14),
-            draw(ruler, now, right=True, low=ruler.top - 14, high=ruler.bottom + 14),
+            draw(ruler, was, right=False, low=ruler.top - 14, high=ruler.bottom + 2),
+            draw(ruler, now, right=True, low=ruler.top - 14, high=ruler.bottom + 2),
             _missing_name(ruler, before.travel_mm, after.travel_mm),
         ]
     )

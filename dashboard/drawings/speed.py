@@ -35,6 +35,23 @@ def speed_panel(
     return svg.document(svg.WIDTH_PX, TOP + HIGH + FOOT_PX, body, title, palette)
 
 
+def last_drawn(ride: EndRide) -> float:
+    """Give the fastest speed that enough samples were faster than, mm/s: the panel ends there."""
+    floor = _floor(ride.samples)
+    curves = (ride.compression_exceedance, ride.rebound_exceedance)
+    seen = [
+        s
+        for curve in curves
+        for s, share in zip(curve.speed_mm_s, curve.share, strict=True)
+        if share >= floor
+    ]
+    return max(seen, default=0.0)
+
+
+def _floor(samples: int) -> float:
+    return max(FEWEST / max(samples, 1), SHARES[-1][0] / 1.41)
+
+
 def _legend(palette: Palette) -> str:
     ink, y = palette.ink, 60.0
     return (
@@ -92,11 +109,10 @@ class _Panel:
         return "".join(parts)
 
     def curve(self, seen: Exceedance, samples: int, *, rebound: bool) -> str:
-        floor_share = max(FEWEST / max(samples, 1), 10 ** -(math.log10(1 / SHARES[-1][0]) + 0.15))
         points = [
             (self.x(speed), self.y(share))
             for speed, share in zip(seen.speed_mm_s, seen.share, strict=True)
-            if share >= floor_share and speed <= self.full_mm_s
+            if share >= _floor(samples) and speed <= self.full_mm_s
         ]
         if len(points) < 2:
             return ""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from functools import partial
 from typing import Any
 
@@ -67,8 +67,8 @@ def _answer(comparison: Comparison) -> Any:
     return html.Section(
         [
             html.P("Does the bike use its travel after the work?", className="ff-quiet"),
-            html.H1([html.B(short), f" {verdict(said)}"], className="ff-verdict"),
-            html.P(uses_its_travel(said)),
+            html.H1([html.B(short), html.Span(f" {uses_its_travel(said)}")], className="ff-verdict"),
+            html.P(html.B(verdict(said))),
             html.Ul([html.Li(line) for line in said.because]),
         ],
         className="ff-card ff-answer",
@@ -168,6 +168,17 @@ def _rulers(comparison: Comparison, look: Look) -> Any:
     )
 
 
+def _in_pairs(rows: Iterable[tuple[Metric, tuple[str, ...]]]) -> list[tuple[Metric, tuple[str, ...]]]:
+    """Put rear under front of the same metric."""
+    order = list(METRIC_LABELS)
+
+    def place(row: tuple[Metric, tuple[str, ...]]) -> tuple[int, str]:
+        name = split_metric(row[0].name)[1]
+        return (order.index(name) if name in order else len(order), name)
+
+    return sorted(rows, key=place)  # sorted keeps front before rear
+
+
 def _said(places: Places, look: Look) -> str:
     return (
         f"rides at {length(places.mean_mm, look.units)}, "
@@ -179,7 +190,7 @@ def _said(places: Places, look: Look) -> str:
 def _metrics(comparison: Comparison, before: Sequence[Log], after: Sequence[Log], look: Look) -> Any:
     made = comparison_table(comparison, look.units)
     rows = []
-    for metric, (_, *cells) in zip(comparison.metrics, made.rows, strict=True):
+    for metric, (_, *cells) in _in_pairs(zip(comparison.metrics, made.rows, strict=True)):
         end, name = split_metric(metric.name)
         was, now, change, interval, unit, said = cells
         rows.append(

@@ -19,7 +19,7 @@ from dashboard.wording import ending_line, link_line
 from ingest.log import Kind, Log
 from ingest.records import Job
 
-LOG_HEAD = ("Kind", "Setup", "Recorded", "Lasted", "Ended", "Lost", "")
+LOG_HEAD = ("Kind", "Setup", "Recorded", "Lasted", "How it went", "")
 
 
 def register(app: Dash, answers: Answers) -> None:
@@ -107,8 +107,7 @@ def _logs(logs: Sequence[Log]) -> Any:
             setup_name(log),
             log.started.replace("T", " ")[:16],
             duration(log.duration_s),
-            ending_line(log) or "as it should",
-            link_line(log),
+            ", ".join(part for part in (ending_line(log), link_line(log)) if part),
             dcc.Link("Open", href=f"/{log.kind.value}/{log.id}", title=f"Open {log.kind.value} {log.id}"),
         ]
         for log in logs

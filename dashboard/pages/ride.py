@@ -12,7 +12,7 @@ from analysis.results import EndRide, RideSummary
 from dashboard import figures, ids
 from dashboard.answers import Answers
 from dashboard.drawings.ride import TALL_PX, ride_ruler
-from dashboard.drawings.speed import speed_panel
+from dashboard.drawings.speed import last_drawn, speed_panel
 from dashboard.page import Asked, add_page, shell_of
 from dashboard.parts import (
     Look,
@@ -96,7 +96,7 @@ def register(app: Dash, answers: Answers) -> None:
             view = _event_view(answers.ride(log.id), ctx.triggered_id["number"], whole)
         if view is None:
             raise PreventUpdate
-        return figures.zoomed(motions, view, look_of(units, theme))
+        return figures.zoomed(motions, answers.ride(log.id), view, look_of(units, theme))
 
 
 def _event_view(ride: RideSummary, wanted: object, whole: figures.View) -> figures.View | None:
@@ -120,7 +120,7 @@ def _travel(answers: Answers, log: Log, ride: RideSummary, look: Look) -> Any:
         config=GRAPH,
         responsive=True,
     )
-    sub = f"{duration(log.duration_s)} · {link_line(log)} · travel in {look.units}; line: mean ride position"
+    sub = f"{duration(log.duration_s)} · {link_line(log)} · travel, {look.units}; line: mean ride position"
     ended = ending_line(log)
     return html.Section(
         [
@@ -186,20 +186,15 @@ def _rulers(ride: RideSummary, look: Look) -> Any:
 
 def _speeds(ride: RideSummary, look: Look) -> Any:
     ends = _ends(ride)
-    speeds = [
-        found.max
-        for _, r in ends
-        for found in (r.compression_speed_mm_s, r.rebound_speed_mm_s)
-        if found is not None
-    ]
-    if not speeds:
+    fastest = max((last_drawn(result) for _, result in ends), default=0.0)
+    if not fastest:
         return card("Share of time faster than …", html.P("No stretch was long enough to work out a speed."))
     drawings = []
     for end, result in ends:
         alt = f"{end}: share of the time the wheel moves faster than a speed, in compression and in rebound"
         drawings.append(
             drawing(
-                partial(speed_panel, end, result, look.units, fastest_mm_s=max(speeds), title=alt),
+                partial(speed_panel, end, result, look.units, fastest_mm_s=fastest, title=alt),
                 look,
                 alt=alt,
                 name=f"speed_{ride.log_id}_{end}",
@@ -237,16 +232,16 @@ def _numbers(ride: RideSummary, look: Look) -> list[Any]:
             )
             rows.append([f"{end}, {name}, {look.units}/s", *cells])
     return [
-        text_table(ride_table(ride, look.units), numbers=(1, 2)),
+        text_table(ride_table(ride, look.units), numbers=(1, 2), stack=True),
         html.H3("Wheel speed while moving that way"),
-        table(head, rows, numbers=range(1, 5)),
+        table(head, rows, numbers=range(1, 5), stack=True),
     ]
 
 
 def _events(ride: RideSummary, look: Look) -> Any:
     rows = []
     for item in figures.numbered_events(ride):
-        at, travel, speed, grade = event_row(item.event, look.units)
+        at, _, _, grade = event_row(item.event, look.units)
         what = f"{item.end} topped out" if item.is_topping else f"{item.end} {grade}"
         button = html.Button(
             str(item.number),
@@ -255,10 +250,19 @@ def _events(ride: RideSummary, look: Look) -> Any:
             className="ff-event hollow" if item.is_topping else "ff-event",
             title=f"show event {item.number}, {what} at {at}",
         )
-        rows.append([button, at, what, travel, speed])
+        rows.append(
+            [
+                button,
+                at,
+                what,
+                length_number(item.event.peak_mm, look.units),
+                length_number(item.event.entry_speed_mm_s, look.units, 0),
+            ]
+        )
     if not rows:
         return card("What happened", html.P("It neither bottomed nor topped out."))
-    made = table(("", "at", "what happened", "travel", "speed in"), rows, numbers=(1, 3, 4))
+    head = ("", "at", "what happened", f"travel {look.units}", f"speed in, {look.units}/s")
+    made = table(head, rows, numbers=(1, 3, 4))
     return card(
         "What happened", html.Div(made, className="ff-tall"), sub="full square: bottoming; hollow: topping"
     )

@@ -39,14 +39,14 @@ def register(app: Dash, answers: Answers) -> None:
             html.Div(
                 html.Div(
                     [
-                        html.Div([_card(log, check, look)]),
+                        html.Div([_card(log, check, look), _readings(check, look)]),
                         html.Div(
                             [
                                 _says(check),
                                 *cautions(sag_cautions(check)),
-                                _readings(check, look),
                                 _about(log, check),
-                            ]
+                            ],
+                            className="ff-first",  # on a phone the word comes before the drawing
                         ),
                     ],
                     className="ff-columns ff-wide-left",
@@ -115,7 +115,15 @@ def _csv(sag: EndSag) -> str:
 
 def _table(check: SagCheck, look: Look) -> Any:
     unit = look.units
-    head = ("", f"unladen {unit}", f"rider {unit}", "% of travel", f"target {unit}", "friction", "in a word")
+    head = (
+        "",
+        f"unladen {unit}",
+        f"rider {unit}",
+        "% of travel",
+        f"target {unit}",
+        f"friction {unit}",
+        "in a word",
+    )
     rows = []
     for end, sag in _ends(check):
         target = NOTHING
@@ -123,12 +131,12 @@ def _table(check: SagCheck, look: Look) -> Any:
             target = "–".join(length_number(value, unit, 0) for value in sag.target_sag_mm)
         rows.append(
             [
-                plate(end),
+                plate(end, short=True),
                 quantity(sag.unladen_sag_mm, unit),
                 html.B(quantity(sag.rider_sag_mm, unit)),
                 number(sag.rider_sag_percent, 1),
                 target,
-                friction(sag, unit),
+                friction(sag, unit).removesuffix(f" {unit}"),
                 word(sag.word, look),
             ]
         )
