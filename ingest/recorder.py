@@ -80,7 +80,7 @@ class Recorder:
         """Open the port and record; returns when samples come.
 
         Raises `PortNotFound`, `PortBusy` or `LinkError` from the port, `BoardSilent` if nothing readable
-        comes within ``silence_s`` (nothing is left on the disk then), `StorageError` from the disk.
+        comes within ``silence_s``, `StorageError` from the disk. Nothing is left on the disk then.
         """
         if self._threads:
             return
@@ -245,14 +245,15 @@ class Recorder:
     def _write(self, writer: CaptureWriter) -> None:
         try:
             self._write_until_ended(writer)
-            if isinstance(self.error, BoardSilent):
-                writer.discard()
         except FlatfootError as error:
             self._fail(error)
         except Exception as error:  # likewise
             self._fail(LinkError(f"recording ended by a fault in flatfoot ({error!r}): what came is kept"))
         finally:
-            writer.close()
+            if self._view.dialect is None:  # not one sample could be read: there is nothing to keep
+                writer.discard()
+            else:
+                writer.close()
             self._ended.set()
 
     def _write_until_ended(self, writer: CaptureWriter) -> None:
