@@ -5,11 +5,8 @@ Nothing is worked out here. Numbers are rounded and units chosen (`dashboard.uni
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
-from analysis.against_truth import Compared
-from analysis.geometry import SteeringGeometry
 from analysis.results import (
     Answer,
     Comparison,
@@ -25,23 +22,6 @@ from dashboard import units as show
 from dashboard.units import NOTHING, Units
 from ingest.log import Log
 from ingest.records import End, Job
-
-# Said wherever the work can hurt someone.
-GEOMETRY_LIMITS = (
-    "The manufacturer's geometry limits, local rules and the judgement of a licensed professional outrank"
-    " any number here."
-)
-SAFETY = (
-    "Support the bike so that it cannot fall.",
-    "Springs and gas-charged dampers store energy: leave them to a qualified technician.",
-    "Check brake hoses, ABS wiring, chain, tyre and mudguard clearance at full bump, with the bike strapped"
-    " down or the spring out, lock to lock, before the first ride.",
-    "Headlight aim and stand length change with ride height; an unshortened side stand can tip a lowered"
-    " bike.",
-    "Sensors must break away and never jam a wheel or the steering.",
-    GEOMETRY_LIMITS,
-    "Test rides happen where local law allows them, and nobody watches a screen while riding.",
-)
 
 NO_CLEAR_CHANGE = "no clear change"
 CANNOT_TELL = "cannot tell"
@@ -323,75 +303,6 @@ def uses_its_travel(answer: Answer) -> str:
         "no": "After the work it does not use its travel as it should.",
         CANNOT_TELL: "Whether it uses its travel cannot be told from these rides.",
     }.get(answer.uses_its_travel, answer.uses_its_travel)
-
-
-# ------------------------------------------------------------------------------------------------ demo
-
-
-def truth_table(compared: Sequence[Compared], units: Units = Units.MM) -> Table:
-    """Write what was measured on the virtual bike beside what is true of it, front and rear."""
-    by_place = {(one.end, one.name): one for one in compared}
-    units_of = {one.name: str(units) if one.unit == "mm" else one.unit for one in compared}
-    return Table(
-        head=("", "front", "true", "error", "rear", "true", "error"),
-        rows=tuple(
-            (
-                f"{name} ({unit})",
-                *_truth(by_place.get((End.FRONT, name)), units),
-                *_truth(by_place.get((End.REAR, name)), units),
-            )
-            for name, unit in units_of.items()
-        ),
-    )
-
-
-def _truth(one: Compared | None, units: Units) -> tuple[str, str, str]:
-    if one is None:
-        return (NOTHING, NOTHING, NOTHING)
-    if one.unit != "mm":
-        return (show.number(one.measured, 0), show.number(one.true, 0), show.number(one.error, 0, sign=True))
-    return (
-        show.length_number(one.measured, units),
-        show.length_number(one.true, units),
-        show.length_number(one.error, units, sign=True),
-    )
-
-
-# -------------------------------------------------------------------------------------------- geometry
-
-
-def geometry_table(was: SteeringGeometry, now: SteeringGeometry, units: Units = Units.MM) -> Table:
-    """Write the geometry as the bike stood and as it stands with its axles moved."""
-
-    def row(name: str, before: float, after: float, *, angle: bool) -> tuple[str, ...]:
-        if angle:
-            texts = (show.number(before, 2), show.number(after, 2), show.number(after - before, 2, sign=True))
-            return (name, *(f"{text}°" for text in texts))
-        return (
-            name,
-            show.length(before, units),
-            show.length(after, units),
-            show.length(after - before, units, sign=True),
-        )
-
-    return Table(
-        head=("", "as in the file", "moved", "change"),
-        rows=(
-            row("rake", was.rake_deg, now.rake_deg, angle=True),
-            row("trail", was.trail_mm, now.trail_mm, angle=False),
-            row("wheelbase", was.wheelbase_mm, now.wheelbase_mm, angle=False),
-            ("nose", "", "", f"{show.number(abs(now.pitch_deg), 2)}° {_nose(now.pitch_deg)}".strip()),
-        ),
-    )
-
-
-def _nose(pitch_deg: float) -> str:
-    if abs(pitch_deg) < 0.005:
-        return ""
-    return "down" if pitch_deg > 0 else "up"
-
-
-GEOMETRY_CAUTIONS = (GEOMETRY_LIMITS,)
 
 
 # ------------------------------------------------------------------------------------------------ logs

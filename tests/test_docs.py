@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from dashboard import wording
+from dashboard import safety
 from dashboard.cli import build_parser
 from dashboard.commands import VERBS
 from ingest.bike_file import parse_bike
@@ -71,7 +71,7 @@ def test_bike_and_setup_files_shown_can_be_read() -> None:
 
 def test_safety_words_are_in_the_readme_word_for_word() -> None:
     text = " ".join(README.split())
-    for sentence in wording.SAFETY:
+    for sentence in safety.SAFETY:
         assert sentence in text
 
 

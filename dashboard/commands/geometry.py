@@ -30,7 +30,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Print the geometry before and after."""
     from analysis.geometry import geometry_change, geometry_of
-    from dashboard import wording
+    from dashboard import geometry_words
     from dashboard.as_json import dumps
 
     bike, _ = common.read_bike_text(args.bike)
@@ -43,6 +43,6 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         print(dumps(moved))
         return 0
-    common.print_table(wording.geometry_table(geometry_of(bike), moved, common.units(args)))
-    common.print_section("mind", wording.GEOMETRY_CAUTIONS)
+    common.print_table(geometry_words.geometry_table(geometry_of(bike), moved, common.units(args)))
+    common.print_section("mind", geometry_words.GEOMETRY_CAUTIONS)
     return 0

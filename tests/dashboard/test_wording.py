@@ -21,7 +21,7 @@ from analysis.results import (
     Speeds,
     TravelEvent,
 )
-from dashboard import wording
+from dashboard import safety, wording
 from dashboard.units import Units
 from ingest.log import Ending, LinkStatistics, Log
 
@@ -174,7 +174,7 @@ def test_a_cut_off_recording_says_so(make_log: Callable[..., Log]) -> None:
 
 
 def test_safety_words_cover_what_can_hurt() -> None:
-    text = " ".join(wording.SAFETY)
+    text = " ".join(safety.SAFETY)
     for word in (
         "cannot fall",
         "qualified technician",
