@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ingest.records import End
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Quantity:
@@ -142,6 +144,10 @@ class RideSummary:
     amendments: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     software: str = ""
+
+    def end(self, end: End) -> EndRide | None:
+        """Give what one end did, ``None`` where it was not measured."""
+        return self.front if end is End.FRONT else self.rear
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

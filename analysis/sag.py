@@ -42,7 +42,7 @@ from analysis.targets import target_sag, word_for
 from ingest.errors import CannotAnswer
 from ingest.log import Kind, Log
 from ingest.records import Bike, End
-from ingest.version import VERSION
+from ingest.version import SOFTWARE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,7 +109,7 @@ def check_sag(log: Log) -> SagCheck:
         advice=advice_for(ends),
         amendments=tuple(amendment.what for amendment in log.amendments),
         cautions=(*shared, *(f"{end}: no sensor in this log" for end in End if end not in ends)),
-        software=VERSION,
+        software=SOFTWARE,
     )
 
 

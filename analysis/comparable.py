@@ -1,0 +1,89 @@
+"""May these rides be compared at all, and what should be known before believing it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from analysis.results import RideSummary
+from ingest.errors import CannotAnswer, UsageError
+from ingest.log import Kind, Log
+from ingest.records import End
+
+LEAST_S = 20.0
+UNLIKE_LENGTH = 2.0
+
+
+def check_comparable(before: Sequence[Log], after: Sequence[Log]) -> None:
+    """Raise unless these are rides of one bike, each on one side only, and long enough to say anything."""
+    if not before or not after:
+        raise UsageError("a comparison needs one ride before and one after, or more")
+    twice = next((log.id for log in before if any(log is other for other in after)), None)
+    if twice is not None:
+        raise UsageError(f"log {twice} stands on both sides; compare two different rides")
+    for log in (*before, *after):
+        if log.kind is not Kind.RIDE:
+            raise CannotAnswer(f"log {log.id} is a {log.kind} check, not a ride; compare rides with rides")
+        if log.bike.identity != before[0].bike.identity:
+            raise CannotAnswer(
+                f"different bikes: log {before[0].id} is of {before[0].bike.identity!r}, log {log.id} of "
+                f"{log.bike.identity!r}; compare rides of one bike"
+            )
+
+
+def long_enough(summaries: Sequence[Sequence[RideSummary]]) -> tuple[End, ...]:
+    """Give the ends that both sides measured for 20 s or more: shorter rides are a handful of bumps.
+
+    Raises
+    ------
+    CannotAnswer
+        There is none: no end was measured on both sides, or one side is too short.
+    """
+    seconds = {end: [_valid_s(side, end) for side in summaries] for end in End}
+    common = {end: both for end, both in seconds.items() if min(both) > 0}
+    if not common:
+        raise CannotAnswer(
+            "no end of the bike was measured on both sides; compare rides that share a front or a rear sensor"
+        )
+    enough = tuple(end for end, both in common.items() if min(both) >= LEAST_S)
+    if not enough:
+        before, after = max(common.values(), key=min)
+        raise CannotAnswer(
+            f"too short to compare: {before:.1f} s of valid riding before and {after:.1f} s after; "
+            f"{LEAST_S:.0f} s a side are the least, five minutes are good"
+        )
+    return enough
+
+
+def _valid_s(side: Sequence[RideSummary], end: End) -> float:
+    return sum(ride.duration_s for summary in side if (ride := summary.end(end)) is not None)
+
+
+def cautions_about(
+    before: Sequence[Log], after: Sequence[Log], summaries: Sequence[Sequence[RideSummary]]
+) -> tuple[str, ...]:
+    """Say what else differs between the sides than the setup, and what was unsure in any ride."""
+    said: list[str] = []
+    for what, kept in (
+        ("load case", [{log.load_case for log in side} - {None} for side in (before, after)]),
+        ("rider", [{log.rider.name for log in side if log.rider} for side in (before, after)]),
+    ):
+        if all(kept) and kept[0] != kept[1]:
+            said.append(
+                f"the {what} differs: {', '.join(sorted(map(str, kept[0])))} before, "
+                f"{', '.join(sorted(map(str, kept[1])))} after; part of any change may be that"
+            )
+    for side, logs in (("before", before), ("after", after)):
+        if len({log.setup for log in logs}) > 1:
+            said.append(f"the rides {side} were not ridden with one and the same setup")
+    lengths = [sum(log.duration_s for log in side) / len(side) for side in (before, after)]
+    if max(lengths) > UNLIKE_LENGTH * min(lengths):
+        said.append(
+            f"the rides are of unlike length, {lengths[0]:.0f} s before and {lengths[1]:.0f} s after: "
+            "the deepest travel of a longer ride is deeper by itself"
+        )
+    for end in End:
+        for side, rides in zip(("before", "after"), summaries, strict=True):
+            found = [ride.end(end) for ride in rides]
+            unsure = dict.fromkeys(caution for ride in found if ride is not None for caution in ride.cautions)
+            said += [f"{side}, {caution}" for caution in unsure]
+    return tuple(said)
