@@ -187,9 +187,12 @@ def _assemble(
         pieces += cut_even(stretch)
     segments, gaps = segments_and_gaps(pieces, counts)
     zero_us = pieces[0].start_us if pieces else 0.0
+    channels = counts.shape[1]
+    if description is not None and channels not in (0, description.channels):
+        description = None  # another board's: it cannot be about these samples
     marks = tuple(Mark(t_s=float(t_us - zero_us) / 1e6, text=BUTTON_TEXT) for t_us in pressed_us)
     return Decoded(
-        channels=counts.shape[1] or (description.channels if description else 0),
+        channels=channels or (description.channels if description else 0),
         segments=segments,
         gaps=gaps,
         link=counters.statistics(dialect),
