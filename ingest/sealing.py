@@ -117,7 +117,8 @@ def _ending(contents: Capture) -> Ending:
     else:
         reason, status = "the recording was not stopped: program killed, power lost or disk full", "cut off"
     if contents.damaged_lines:
-        reason += f"; {contents.damaged_lines} damaged lines of the journal left out"
+        lines = "line" if contents.damaged_lines == 1 else "lines"
+        reason += f"; {contents.damaged_lines} damaged {lines} of the journal left out"
     return Ending(status=status, reason=reason)
 
 
