@@ -17,7 +17,7 @@ from analysis.distribution import Distribution, counted, of_samples
 from analysis.effective import effective_bike
 from analysis.glitches import lone_spikes
 from analysis.position import Converter, converter
-from analysis.speed import Differentiator, differentiator
+from analysis.speed import Differentiator, differentiators
 from ingest.log import Log, Segment
 from ingest.records import End
 
@@ -111,7 +111,7 @@ def end_motion(log: Log, end: End, *, zero: float | None = None) -> EndMotion | 
         zero_known = tool.zero_count is not None
     else:
         return None
-    tools = {segment.dt_s: differentiator(segment.dt_s) for segment in log.segments}
+    tools = differentiators(segment.dt_s for segment in log.segments)
     segments = tuple(
         _motion(segment, log.channels[column].skew_s, values, tools[segment.dt_s])
         for segment, values in zip(log.segments, travel.segments, strict=True)

@@ -11,6 +11,7 @@ standard deviation u in travel becomes ``noise_gain_per_s * u`` in speed: 125 mm
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -38,6 +39,16 @@ class Differentiator:
     def half(self) -> int:
         """Samples on each side of the middle, lost at each end of a stretch."""
         return self.coefficients.size // 2
+
+    def at(self, dt_s: float) -> Differentiator:
+        """Give the same window for another sample interval."""
+        scale = self.dt_s / dt_s
+        return Differentiator(
+            dt_s=dt_s,
+            coefficients=self.coefficients * scale,
+            bandwidth_hz=self.bandwidth_hz * scale,
+            noise_gain_per_s=self.noise_gain_per_s * scale,
+        )
 
     def speed(self, travel: Floats) -> Floats:
         """Differentiate one stretch of uniform samples, shape (n,).
@@ -91,15 +102,35 @@ def differentiator(dt_s: float, bandwidth_hz: float = WANTED_BANDWIDTH_HZ) -> Di
     >>> tool.coefficients.size, round(tool.bandwidth_hz, 1), round(tool.noise_gain_per_s)
     (17, 74.3, 125)
     """
-    window = max(DEGREE + 1, 2 * round((WINDOW_BANDWIDTH / (bandwidth_hz * dt_s) - 1) / 2) + 1)
-    coefficients = slope_coefficients(window, DEGREE, dt_s)
-    grid = np.linspace(0.0, 0.5 / dt_s, 2001)[1:]
-    gain = response(coefficients, dt_s, grid)
+    return _designed(_window(dt_s, bandwidth_hz)).at(dt_s)
+
+
+def differentiators(intervals_s: Iterable[float]) -> dict[float, Differentiator]:
+    """Design one for each distinct sample interval; stretches of one log differ by a little at most.
+
+    >>> [tool.coefficients.size for tool in differentiators([0.001, 0.00100001, 0.005]).values()]
+    [17, 17, 5]
+    """
+    windows = {dt_s: _window(dt_s, WANTED_BANDWIDTH_HZ) for dt_s in intervals_s}
+    designs = {window: _designed(window) for window in set(windows.values())}
+    return {dt_s: designs[window].at(dt_s) for dt_s, window in windows.items()}
+
+
+def _window(dt_s: float, bandwidth_hz: float) -> int:
+    """Odd number of samples that comes nearest to the wanted bandwidth."""
+    return max(DEGREE + 1, 2 * round((WINDOW_BANDWIDTH / (bandwidth_hz * dt_s) - 1) / 2) + 1)
+
+
+def _designed(window: int) -> Differentiator:
+    """Design for a sample interval of one second; all else follows by scaling."""
+    coefficients = slope_coefficients(window, DEGREE, 1.0)
+    grid = np.linspace(0.0, 0.5, 2001)[1:]
+    gain = response(coefficients, 1.0, grid)
     first = int(np.argmax(gain < HALF_POWER))
     low, high = grid[first - 1], grid[first]
     bandwidth = low + (high - low) * (gain[first - 1] - HALF_POWER) / (gain[first - 1] - gain[first])
     return Differentiator(
-        dt_s=dt_s,
+        dt_s=1.0,
         coefficients=coefficients,
         bandwidth_hz=float(bandwidth),
         noise_gain_per_s=float(np.sqrt(coefficients @ coefficients)),
