@@ -64,7 +64,7 @@ def _ride(end: End, ride: EndRide, truth: Truth) -> list[Compared]:
     travel, extremes = truth.travel_mm(end), truth.ends[end]
     lengths = (
         ("mean ride position", ride.mean_mm, float(np.mean(travel))),
-        ("95 % of the time above", ride.p95_mm, float(np.percentile(travel, 95))),
+        ("5 % of the time past", ride.p95_mm, float(np.percentile(travel, 95))),
         ("deepest", ride.travel_used_mm, extremes.max_mm),
     )
     counts = (

@@ -46,8 +46,8 @@ MARKER = "made by flatfoot demo.txt"
 MARKER_TEXT = "Everything in this folder is invented. `flatfoot demo` makes it anew, so keep nothing here.\n"
 
 RATE_HZ = 1000
-RIDE_S = 90.0
-RIDE_SEED = 1
+RIDE_S = 60.0
+RIDE_SEED = 5
 SAG_SPEED = 8.0  # times real time; a mark has to find its still span of three seconds
 RIDE_SPEED = 20.0
 BAUD = 115200

@@ -187,8 +187,8 @@ METRIC_LABELS = {
     "travel_used_percent": "share of travel used",
     "bottoming_per_10_min": "bottoming in 10 min",
     "topping_per_10_min": "topping in 10 min",
-    "compression_p95_mm_s": "compression speed, 95 %",
-    "rebound_p95_mm_s": "rebound speed, 95 %",
+    "compression_p95_mm_s": "compression, 95 %",
+    "rebound_p95_mm_s": "rebound, 95 %",
 }
 
 # What a rise and a fall of a metric are called.
@@ -232,7 +232,8 @@ def metric_value(metric: Metric, value: float, units: Units = Units.MM, *, sign:
         return show.length_number(value, units, 1, sign=sign)
     if metric.unit == "mm/s":
         return show.length_number(value, units, 0, sign=sign)
-    return show.number(value, 1, sign=sign)
+    many = max(abs(metric.before), abs(metric.after)) >= 100
+    return show.number(value, 0 if many else 1, sign=sign)
 
 
 def metric_unit(metric: Metric, units: Units = Units.MM) -> str:
@@ -248,20 +249,18 @@ def metric_word(metric: Metric) -> str:
     'shallower'
     """
     if not metric.changed:
-        return CANNOT_TELL if metric.ci95 is None else NO_CLEAR_CHANGE
+        if metric.ci95 is None:
+            return "not counted" if _is_one_moment(metric) else CANNOT_TELL
+        return NO_CLEAR_CHANGE
     rise, fall = METRIC_WORDS.get(split_metric(metric.name)[1], ("more", "less"))
     return rise if metric.change > 0 else fall
 
 
-def comparison_table(comparison: Comparison, units: Units = Units.MM, *, brief: bool = False) -> Table:
-    """Write every metric before and after, its change with the 95 % interval, and the word for it.
-
-    ``brief`` leaves out what a customer does not ask: the median, the 99 % and the speeds.
-    """
-    shown = [m for m in comparison.metrics if not brief or split_metric(m.name)[1] in BRIEF_METRICS]
+def comparison_table(comparison: Comparison, units: Units = Units.MM) -> Table:
+    """Write every metric before and after, its change with the 95 % interval, and the word for it."""
     return Table(
         head=("", "before", "after", "change", "95 % interval", "", ""),
-        rows=tuple(_metric_row(metric, units) for metric in shown),
+        rows=tuple(_metric_row(metric, units) for metric in comparison.metrics),
     )
 
 
@@ -277,14 +276,37 @@ def _metric_row(metric: Metric, units: Units) -> tuple[str, ...]:
     )
 
 
+def end_table(comparison: Comparison, end: End, units: Units = Units.MM, *, brief: bool = False) -> Table:
+    """Write the metrics of one end, narrow enough for a terminal: the unit stands with the name.
+
+    ``brief`` leaves out what a customer does not ask: the median, the 99 % and the speeds.
+    """
+    shown = [m for m in comparison.metrics if split_metric(m.name)[0] is end]
+    shown = [m for m in shown if not brief or split_metric(m.name)[1] in BRIEF_METRICS]
+    rows = []
+    for metric in shown:
+        _, before, after, change, between, unit, word = _metric_row(metric, units)
+        label = metric_label(metric.name).removeprefix(f"{end}: ")
+        rows.append(
+            (label if unit == PER_10_MIN else f"{label}, {unit}", before, after, change, between, word)
+        )
+    return Table(head=(end, "before", "after", "change", "95 % interval", ""), rows=tuple(rows))
+
+
+PER_10_MIN = "per 10 min"
 BRIEF_METRICS = ("mean_mm", "p95_mm", "travel_used_percent", "bottoming_per_10_min", "topping_per_10_min")
 
 
 def _metric_interval(metric: Metric, units: Units) -> str:
     if metric.ci95 is None:
-        return NOTHING
+        return "one moment" if _is_one_moment(metric) else NOTHING
     low, high = (metric_value(metric, value, units, sign=True) for value in metric.ci95)
-    return f"{low} … {high}"
+    return f"{low} to {high}"
+
+
+def _is_one_moment(metric: Metric) -> bool:
+    """Say whether a metric is the single deepest moment of a ride, which never counts as a change."""
+    return split_metric(metric.name)[1].startswith("travel_used")
 
 
 def verdict(answer: Answer) -> str:

@@ -47,11 +47,13 @@ def run(args: argparse.Namespace) -> int:
 
 
 def show_comparison(comparison: Comparison, units: Units, *, every_metric: bool = False) -> None:
-    """Print the table, the answer and why."""
+    """Print the tables, the answer and why."""
     from dashboard import wording
+    from ingest.records import End
 
-    common.print_table(wording.comparison_table(comparison, units, brief=not every_metric))
-    print()
+    for end in End:
+        common.print_table(wording.end_table(comparison, end, units, brief=not every_metric))
+        print()
     common.print_lines([wording.verdict(comparison.answer), wording.uses_its_travel(comparison.answer)])
     common.print_section("because", comparison.answer.because)
     common.print_section("mind", comparison.cautions)

@@ -24,6 +24,7 @@ from analysis.results import (
 from dashboard import safety, wording
 from dashboard.units import Units
 from ingest.log import Ending, LinkStatistics, Log
+from ingest.records import End
 
 NEVER = Events(count=0, per_10_min=0.0, events=())
 
@@ -153,9 +154,13 @@ def test_comparison_rows_and_units() -> None:
     speed = replace(metric, name="front_rebound_p95_mm_s", unit="mm/s")
     answer = Answer(verdict="changed", uses_its_travel="yes", because=())
     comparison = Comparison(before=(), after=(), metrics=(metric, speed), answer=answer)
-    (row,) = wording.comparison_table(comparison, Units.IN, brief=True).rows
+    row, fast = wording.comparison_table(comparison, Units.IN).rows
     assert row == ("front: mean ride position", "2.00", "3.00", "+1.00", "+0.50 … +1.50", "in", "deeper")
-    assert wording.comparison_table(comparison, Units.IN).rows[1][5] == "in/s"
+    assert fast[5] == "in/s"
+    (row,) = wording.end_table(comparison, End.FRONT, Units.IN, brief=True).rows
+    assert row == ("mean ride position, in", "2.00", "3.00", "+1.00", "+0.50 … +1.50", "deeper")
+    assert len(wording.end_table(comparison, End.FRONT).rows) == 2
+    assert wording.end_table(comparison, End.REAR).rows == ()
     assert wording.verdict(answer).startswith("The suspension works in a different place")
 
 
