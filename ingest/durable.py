@@ -101,7 +101,11 @@ def try_lock(file: IO[bytes]) -> bool:
 @contextlib.contextmanager
 def locked(path: Path, taken: str) -> Iterator[None]:
     """Hold the lock file ``path``; `StorageError` with the sentence ``taken`` if somebody else does."""
-    with path.open("ab") as file:
+    try:
+        file = path.open("ab")
+    except OSError as error:
+        raise StorageError(f"cannot open {path}: {error.strerror or error}") from error
+    with file:
         # Somebody who only looks whether it is taken holds it for a moment: try again before giving up.
         for _ in range(LOCK_TRIES):
             if try_lock(file):

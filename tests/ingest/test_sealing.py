@@ -115,6 +115,26 @@ def test_sealed_whole(tmp_path: Path, notes: StartNotes) -> None:
     assert 0.03 < log.marks[0].t_s < 0.07
 
 
+def test_the_two_clocks_are_compared(tmp_path: Path, notes: StartNotes) -> None:
+    """A board whose clock runs 2 % fast by the computer's, noted every 5 s with up to 20 ms of delay."""
+    frame = len(framed(10, 10)) - len(framed(0))
+    head = len(framed(0))
+    jitter = np.random.default_rng(1).uniform(0, 0.02, 20)
+
+    def clock(n: int) -> dict[str, object]:
+        board_s = 5.0 * n * 1.02
+        return {"what": "clock", "offset": head + frame * int(board_s * 100), "host_s": 5.0 * n + jitter[n]}
+
+    data = framed(50_000, 10)
+    folder = capture(tmp_path / "long", notes, data, [clock(n) for n in range(1, 10)])
+    assert salvage(folder).link.clock_ratio == pytest.approx(1.02, abs=0.002)
+    folder = capture(tmp_path / "short", notes, data, [clock(n) for n in range(1, 6)])
+    assert salvage(folder).link.clock_ratio is None
+    broken = {"what": "break", "offset": len(data) // 2, "host_s": 25.0, "reason": "cable", "host_gap_s": 1.0}
+    folder = capture(tmp_path / "broken", notes, data, [*[clock(n) for n in range(1, 10)], broken])
+    assert salvage(folder).link.clock_ratio is None
+
+
 # Cut at every byte.
 
 
@@ -192,6 +212,13 @@ def test_there_must_be_a_capture(tmp_path: Path) -> None:
 
 
 # One at a time, and never over something else.
+
+
+def test_a_folder_that_is_not_there_is_told(tmp_path: Path, notes: StartNotes) -> None:
+    folder = capture(tmp_path / "run", notes, framed(60))
+    with pytest.raises(StorageError, match="is the folder there"):
+        seal(folder, tmp_path / "missing" / "run.parquet")
+    assert find_unfinished(tmp_path) == [folder]
 
 
 def test_a_running_recording_is_not_sealed(tmp_path: Path, notes: StartNotes) -> None:
