@@ -312,7 +312,7 @@ def _is_one_moment(metric: Metric) -> bool:
 def verdict(answer: Answer) -> str:
     """Answer the question of the job in one sentence."""
     return {
-        "changed": "The suspension works in a different place now.",
+        "changed": "The suspension works differently now, by more than chance explains.",
         NO_CLEAR_CHANGE: "No clear change: the difference is no larger than chance from ride to ride.",
         CANNOT_TELL: "These rides cannot tell whether anything changed.",
     }.get(answer.verdict, answer.verdict)

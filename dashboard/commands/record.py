@@ -164,7 +164,7 @@ def job_zeros(place: Place, kind: str, say: Callable[[str], None] = print) -> Ma
         }
         if found:
             said = ", ".join(f"{end} {zero:.1f}" for end, zero in found.items())
-            say(f"topped-out readings from {header.id} of {header.started[:10]}: {said}")
+            say(f"topped-out counts from {header.id}: {said}")
             return found
     say(f"no sag check with setup {name} gives the topped-out readings: the calibration's own are used")
     return {}

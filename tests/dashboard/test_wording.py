@@ -155,13 +155,13 @@ def test_comparison_rows_and_units() -> None:
     answer = Answer(verdict="changed", uses_its_travel="yes", because=())
     comparison = Comparison(before=(), after=(), metrics=(metric, speed), answer=answer)
     row, fast = wording.comparison_table(comparison, Units.IN).rows
-    assert row == ("front: mean ride position", "2.00", "3.00", "+1.00", "+0.50 … +1.50", "in", "deeper")
+    assert row == ("front: mean ride position", "2.00", "3.00", "+1.00", "+0.50 to +1.50", "in", "deeper")
     assert fast[5] == "in/s"
     (row,) = wording.end_table(comparison, End.FRONT, Units.IN, brief=True).rows
-    assert row == ("mean ride position, in", "2.00", "3.00", "+1.00", "+0.50 … +1.50", "deeper")
+    assert row == ("mean ride position, in", "2.00", "3.00", "+1.00", "+0.50 to +1.50", "deeper")
     assert len(wording.end_table(comparison, End.FRONT).rows) == 2
     assert wording.end_table(comparison, End.REAR).rows == ()
-    assert wording.verdict(answer).startswith("The suspension works in a different place")
+    assert wording.verdict(answer).startswith("The suspension works differently")
 
 
 def test_the_link_says_at_least_where_it_cannot_know(make_log: Callable[..., Log]) -> None:
