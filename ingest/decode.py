@@ -172,7 +172,7 @@ def _assemble(
 ) -> Decoded:
     """Put accepted stamps and their rows together; ``row[i]`` is the first row of stamp ``i``."""
     pieces: list[Piece] = []
-    stops = [*stamps.opens[1:], len(stamps.taken)]
+    stops = [*stamps.opens, len(stamps.taken)][1:]
     typical_us = _typical_period_us(stamps, row)
     for first, stop, lost, stated_us in zip(stamps.opens, stops, stamps.lost, stamps.period_us, strict=True):
         # What the first lines showed is rough; the whole recording knows better where both agree.

@@ -131,8 +131,8 @@ def _put(block: _Block, number: int, row: Row) -> None:
 def _read_plain(block: _Block, feeds: npt.NDArray[np.int64]) -> npt.NDArray[np.bool_]:
     """Read the lines that are only digits and commas, with or without a check; say which those were."""
     text, starts = block.text, block.starts
-    ends = feeds - ((feeds > starts) & (text[feeds - 1] == _CR))
-    checked = (ends - starts >= 4) & (text[ends - 3] == _STAR)
+    ends = feeds - ((feeds > starts) & (text[np.maximum(feeds - 1, 0)] == _CR))
+    checked = (ends - starts >= 4) & (text[np.maximum(ends - 3, 0)] == _STAR)
     body = np.where(checked, ends - 3, ends)
     comma = text == _COMMA
     foreign = np.concatenate([[0], np.cumsum(~(comma | (text - np.uint8(48) < 10)))])
@@ -192,7 +192,7 @@ def _check_fails(
 ) -> npt.NDArray[np.bool_]:
     """Say which checked lines do not agree with their checksum."""
     so_far = np.concatenate([np.zeros(1, np.uint8), np.bitwise_xor.accumulate(text)])
-    high, low = _HEX[text[ends - 2]], _HEX[text[ends - 1]]
+    high, low = (_HEX[text[np.maximum(ends - back, 0)]] for back in (2, 1))
     right: npt.NDArray[np.bool_] = (
         (high < 16) & (low < 16) & ((high << 4 | low) == (so_far[body] ^ so_far[starts]))
     )
