@@ -104,7 +104,7 @@ RIDE_ROWS = (
     "travel",
     "deepest",
     "mean ride position",
-    "half of the time past",
+    "half the time past",
     "5 % of the time past",
     "1 % of the time past",
     "bottoming",
@@ -122,7 +122,7 @@ def _ride_cell(name: str, end: EndRide, units: Units) -> str:
         "travel": show.length(end.travel_mm, units, 0),
         "deepest": f"{show.length(end.travel_used_mm, units)} ({show.percent(end.travel_used_percent)})",
         "mean ride position": _share_of_travel(end.mean_mm, end, units),
-        "half of the time past": _share_of_travel(end.p50_mm, end, units),
+        "half the time past": _share_of_travel(end.p50_mm, end, units),
         "5 % of the time past": _share_of_travel(end.p95_mm, end, units),
         "1 % of the time past": _share_of_travel(end.p99_mm, end, units),
         "bottoming": event_count(end.bottoming),
@@ -180,7 +180,7 @@ def ride_cautions(ride: RideSummary) -> tuple[str, ...]:
 
 METRIC_LABELS = {
     "mean_mm": "mean ride position",
-    "p50_mm": "half of the time past",
+    "p50_mm": "half the time past",
     "p95_mm": "5 % of the time past",
     "p99_mm": "1 % of the time past",
     "travel_used_mm": "deepest",
@@ -232,7 +232,7 @@ def metric_value(metric: Metric, value: float, units: Units = Units.MM, *, sign:
         return show.length_number(value, units, 1, sign=sign)
     if metric.unit == "mm/s":
         return show.length_number(value, units, 0, sign=sign)
-    many = max(abs(metric.before), abs(metric.after)) >= 100
+    many = max(map(abs, (metric.before, metric.after, *(metric.ci95 or ())))) >= 100
     return show.number(value, 0 if many else 1, sign=sign)
 
 
