@@ -20,7 +20,7 @@ FROM_ABOVE, FROM_BELOW = "from above", "from below"
 SIDES = (FROM_ABOVE, FROM_BELOW)
 
 # A thumb may be this much early or late at the edge of a span.
-MARK_SLACK_S = 1.0
+MARK_SLACK_S = 0.6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,7 +107,7 @@ def named_by_marks(spans: Mapping[End, Sequence[StillSpan]], marks: Sequence[Mar
             if words.end not in (None, end):
                 continue
             span = _span_at(of_end, mark.t_s)
-            if span is None:
+            if span is None or (not _holds(span, mark.t_s) and _spoken_for(span, end, spoken)):
                 cautions.append(
                     f"{end}: not still at the mark “{mark.text}” ({mark.t_s:.1f} s), so there is no reading; "
                     "let the bike come to rest for two seconds and take it again"
@@ -133,13 +133,22 @@ def _read(mark: Mark, cautions: list[str]) -> MarkWords | None:
 
 
 def _span_at(spans: Sequence[StillSpan], t_s: float) -> StillSpan | None:
-    """Give the span a mark lies in, or the nearest one within a second."""
+    """Give the span a mark lies in, or the nearest one close by."""
 
     def distance(span: StillSpan) -> float:
         return max(span.start_s - t_s, t_s - span.end_s, 0.0)
 
     near = [span for span in spans if distance(span) <= MARK_SLACK_S]
     return min(near, key=distance) if near else None
+
+
+def _holds(span: StillSpan, t_s: float) -> bool:
+    return span.start_s <= t_s <= span.end_s
+
+
+def _spoken_for(span: StillSpan, end: End, spoken: Sequence[tuple[Mark, MarkWords]]) -> bool:
+    """Tell whether a span has a mark of its own inside; then a mark beside it means something else."""
+    return any(_holds(span, mark.t_s) and words.end in (None, end) for mark, words in spoken)
 
 
 def _share(

@@ -17,7 +17,7 @@ from analysis.motion import EndMotion
 from analysis.phases import Phase
 from analysis.position import Converter, converter
 from analysis.results import SagReading
-from analysis.stillness import MAD_TO_SD, StillSpan, Track, still_spans, thin
+from analysis.stillness import MAD_TO_SD, StillSpan, Track, settled, still_spans, thin
 from ingest.log import Log
 from ingest.records import Bike, End
 
@@ -43,7 +43,7 @@ class RawEnd:
     def raw(self, span: StillSpan) -> float:
         """Give the mean reading of a span in the unit of the channel."""
         inside = self.track.within(span)
-        return float(inside.mean()) / self.mm_each if inside.size else math.nan
+        return float(settled(inside).mean()) / self.mm_each if inside.size else math.nan
 
     def wheel_mm_of_step(self, raw: float, zero: float | None) -> float:
         """Give what one step of the channel is in wheel mm at a reading."""
@@ -137,7 +137,7 @@ def take(track: Track, phases: Sequence[Phase]) -> tuple[Reading, ...]:
         if inside.size == 0:
             continue
         level = float(np.median(inside))
-        kept = _without_edges(inside, level)
+        kept = settled(inside)
         readings.append(
             Reading(
                 phase=phase,
@@ -147,13 +147,6 @@ def take(track: Track, phases: Sequence[Phase]) -> tuple[Reading, ...]:
             )
         )
     return tuple(readings)
-
-
-def _without_edges(inside: Floats, level: float) -> Floats:
-    """Drop the last of the settling: what lies further from the median than the rest scatters."""
-    away = np.abs(inside - level)
-    allowed = max(0.3, 3 * MAD_TO_SD * float(np.median(away)))
-    return inside[away <= allowed]
 
 
 def _second_means(inside: Floats, track: Track) -> Floats:

@@ -19,6 +19,7 @@ WINDOW_S = 1.0
 SHORTEST_S = 1.5
 # A rider who sits still moves the bike by up to a millimetre either way; a bike being let down moves faster.
 FIDGET_RANGE_MM = 2.5
+EDGE_MM = 0.3
 MAD_TO_SD = 1.4826
 
 
@@ -105,6 +106,12 @@ def still_spans(track: Track) -> tuple[StillSpan, ...]:
         for first, last in runs
         if track.t_s[last - 1] - track.t_s[first] >= SHORTEST_S - _step_s(track)
     )
+
+
+def settled(inside_mm: Floats) -> Floats:
+    """Drop the last of the settling from a reading: what lies away from its median."""
+    away = np.abs(inside_mm - np.median(inside_mm))
+    return inside_mm[away <= max(EDGE_MM, 3 * MAD_TO_SD * float(np.median(away)))]
 
 
 def approach(before_mm: Floats, level_mm: float, spread_mm: float) -> str | None:
