@@ -21,6 +21,7 @@ RIDE_EVENT = "ride-event"
 
 RECORD_JOB = "record-job"
 RECORD_SETUP = "record-setup"
+RECORD_NO_SETUP = "record-no-setup"
 RECORD_KIND = "record-kind"
 RECORD_PORT = "record-port"
 RECORD_LOOK = "record-look-again"

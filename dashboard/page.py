@@ -32,7 +32,7 @@ def add_page(
     """
 
     def layout(**asked: str | None) -> Any:
-        known = {key: value for key, value in asked.items() if isinstance(value, str)}
+        known = _texts(asked)
         waiting = html.Div(html.P("Reading the book …", className="ff-quiet"), className="ff-page")
         return html.Div(
             [
@@ -57,8 +57,15 @@ def add_page(
         Input(ids.UNITS, "value"),
         Input(ids.THEME, "value"),
     )
-    def fill(asked: Asked, units: str, theme: str) -> Any:
-        return answer(lambda: show(asked if isinstance(asked, dict) else {}, look_of(units, theme)))
+    def fill(asked: object, units: object, theme: object) -> Any:
+        return answer(lambda: show(_texts(asked), look_of(units, theme)))
+
+
+def _texts(asked: object) -> dict[str, str]:
+    """Keep of what an address or a browser asked only what is text under a name."""
+    if not isinstance(asked, dict):
+        return {}
+    return {key: value for key, value in asked.items() if isinstance(key, str) and isinstance(value, str)}
 
 
 def answer(work_out: Callable[[], Any]) -> Any:

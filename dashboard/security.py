@@ -44,7 +44,10 @@ def allowed(host: str, origin: str | None, hosts: Collection[str]) -> bool:
         return False
     if origin is None:
         return True
-    parts = urlsplit(origin)
+    try:
+        parts = urlsplit(origin)
+    except ValueError:
+        return False
     return parts.scheme in ("http", "https") and parts.netloc.lower() == host.lower()
 
 

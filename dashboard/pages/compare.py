@@ -179,6 +179,12 @@ def _in_pairs(rows: Iterable[tuple[Metric, tuple[str, ...]]]) -> list[tuple[Metr
     return sorted(rows, key=place)  # sorted keeps front before rear
 
 
+def _name(name: str, unit: str) -> str:
+    """Name a metric with its unit, unless its name says it."""
+    label = METRIC_LABELS.get(name, name)
+    return label if not unit or unit.startswith("per ") else f"{label}, {unit}"
+
+
 def _said(places: Places, look: Look) -> str:
     return (
         f"rides at {length(places.mean_mm, look.units)}, "
@@ -195,7 +201,7 @@ def _metrics(comparison: Comparison, before: Sequence[Log], after: Sequence[Log]
         was, now, change, interval, unit, said = cells
         rows.append(
             [
-                f"{METRIC_LABELS.get(name, name)}, {unit}" if unit else METRIC_LABELS.get(name, name),
+                _name(name, unit),
                 plate(end, short=True),
                 was,
                 html.B(now),

@@ -13,13 +13,14 @@ from dashboard.commands.live_line import SAG_MARKS
 from dashboard.drawings.sag import LIVE_PX, live_ruler
 from dashboard.drawings.svg import data_uri
 from dashboard.page import Asked, add_page, answer
-from dashboard.parts import Look, button_link, card, fault, look_of, page_head, plate
+from dashboard.parts import Look, button_link, card, fault, look_of, page_head
 from dashboard.recording import Now, Recording, Wheel
 from dashboard.units import duration, length, length_number, number
 from ingest.errors import FlatfootError
 from ingest.log import Kind
 
 EVERY_MS = 180  # a little more than five updates a second
+NO_SETUP = "This job has no setup yet, and a recording belongs to one: flatfoot job setup --help says how."
 SAFE = "Support the bike so that it cannot fall. Nobody watches a screen while riding."
 
 
@@ -40,12 +41,14 @@ def _register_form(app: Dash, answers: Answers, recording: Recording) -> None:
     @app.callback(
         Output(ids.RECORD_SETUP, "options"),
         Output(ids.RECORD_SETUP, "value"),
+        Output(ids.RECORD_NO_SETUP, "children"),
         Input(ids.RECORD_JOB, "value"),
     )
-    def setups_of(job_id: str | None) -> tuple[list[dict[str, str]], str | None]:
+    def setups_of(job_id: str | None) -> tuple[list[dict[str, str]], str | None, str]:
         job = answers.job(job_id)
         names = [setup.name for setup in job.setups] if job else []
-        return [{"value": name, "label": name} for name in names], names[-1] if names else None
+        options = [{"value": name, "label": name} for name in names]
+        return options, (names[-1] if names else None), ("" if names else NO_SETUP)
 
     @app.callback(
         Output(ids.RECORD_PORT, "options"),
@@ -127,7 +130,8 @@ def _register_live(app: Dash, recording: Recording) -> None:
 def _form_page(answers: Answers, recording: Recording, wanted: str | None) -> Any:
     jobs = answers.book.jobs()
     ids_known = [job.id for job in jobs]
-    chosen = wanted if wanted in ids_known else (ids_known[-1] if ids_known else None)
+    ready = [job.id for job in jobs if job.setups]
+    chosen = wanted if wanted in ids_known else next(reversed(ready or ids_known), None)
     options = [{"value": job.id, "label": f"{job.id} · {job.rider.name}, {job.bike.name}"} for job in jobs]
     if not jobs:
         return html.Div(
@@ -137,7 +141,15 @@ def _form_page(answers: Answers, recording: Recording, wanted: str | None) -> An
     form = card(
         "What, and from where",
         _field("Job", dcc.Dropdown(id=ids.RECORD_JOB, options=options, value=chosen, clearable=False)),
-        _field("Setup", dcc.RadioItems(id=ids.RECORD_SETUP, options=[], className="ff-choices")),
+        _field(
+            "Setup",
+            html.Div(
+                [
+                    dcc.RadioItems(id=ids.RECORD_SETUP, options=[], className="ff-choices"),
+                    html.P(id=ids.RECORD_NO_SETUP),
+                ]
+            ),
+        ),
         _field(
             "What is recorded",
             dcc.RadioItems(
@@ -280,8 +292,7 @@ def _wheel(wheel: Wheel, look: Look, scale: float) -> Any:
         [
             html.Div(
                 [
-                    plate(wheel.end),
-                    html.Span(f" {length_number(wheel.now_mm, look.units)} ", className="ff-reading"),
+                    html.Span(f"{length_number(wheel.now_mm, look.units)} ", className="ff-reading"),
                     f"{look.units}, {wheel.counts if wheel.counts is not None else 'no'} counts",
                 ]
             ),
