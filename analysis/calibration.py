@@ -68,6 +68,17 @@ class LineFit:
         """Convert counts to mm on the line, without regard to the range."""
         return self.intercept + self.slope * counts
 
+    def standard_error(self, counts: float) -> float | None:
+        """Give the standard uncertainty of the line at a reading, mm; ``None`` for two points.
+
+        The correlation of intercept and slope is part of it: without that term a line far from zero counts
+        looks far worse than it is (JCGM 100:2008, H.3.5 and equation H.15).
+        """
+        if self.covariance is None:
+            return None
+        (offset, both), (_, slope) = self.covariance
+        return float(np.sqrt(max(offset + 2 * counts * both + counts**2 * slope, 0.0)))
+
 
 def fit_line(counts: Sequence[float] | Floats, mm: Sequence[float] | Floats) -> LineFit:
     """Fit a straight line through calibration points by ordinary least squares.

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.effective import effective_bike
+from analysis.gum import Contribution, with_uncertainty
 from analysis.motion import EndMotion, end_motion
 from analysis.phase_search import find_phases
 from analysis.phases import (
@@ -27,14 +28,12 @@ from analysis.phases import (
 from analysis.results import EndSag, Quantity, SagCheck
 from analysis.sag_advice import advice_for
 from analysis.sag_budget import (
-    Contribution,
     calibration,
     friction,
     repeatability,
     resolution,
     restlessness,
     topped_out,
-    with_uncertainty,
 )
 from analysis.sag_cautions import about_creep, about_loads, about_zero, reads_backwards
 from analysis.sag_readings import RawEnd, Reading, exact_track, raw_end, take

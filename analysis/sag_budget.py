@@ -1,23 +1,19 @@
 """The doubt of a sag reading: one small function for each cause, put together after the GUM.
 
-Each contribution is a standard uncertainty in wheel mm with its degrees of freedom (JCGM 100:2008, 4.2 and
-4.3). They are combined as the root of the sum of squares (5.1), the effective degrees of freedom after Welch
-and Satterthwaite (G.4), and the expanded uncertainty takes Student's t for 95 in 100. What rests on judgement
-and not on this log's readings says so beside its number.
+Each contribution is a standard uncertainty in wheel mm with its degrees of freedom; `analysis.gum` combines
+them. What rests on judgement and not on this log's readings says so beside its number.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import stdtrit
 
-from analysis.results import Quantity
-from ingest.errors import CannotAnswer
+from analysis.gum import Contribution, rectangular, type_a
+from analysis.sensor import LINEARITY_SHARE
 from ingest.records import End
 
 Floats = npt.NDArray[np.float64]
@@ -36,54 +32,6 @@ USUAL_FRICTION_MM = {End.FRONT: 5.0, End.REAR: 4.0}
 SEATING_MM = 0.3
 # Topped out was not read in this mounting: a sensor's clamp sits to within this, half width (judgement).
 UNZEROED_MM = 3.0
-# Departure of a potentiometer from a straight line, share of the calibrated range: inside 0.05 to 0.5 %,
-# common practice, no source. Needed only where two points cannot show it.
-LINEARITY_SHARE = 0.003
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Contribution:
-    """One cause of doubt: its standard uncertainty in wheel mm, degrees of freedom, and where it is from."""
-
-    cause: str
-    standard_uncertainty_mm: float
-    dof: float
-    basis: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TypeA:
-    """Repeated readings evaluated by statistics (JCGM 100:2008, 4.2)."""
-
-    mean: float
-    sd: float
-    sd_of_mean: float
-    dof: int
-
-
-def type_a(readings: Sequence[float] | Floats) -> TypeA:
-    """Give mean, experimental standard deviation, that of the mean, and degrees of freedom of n ≥ 2 readings.
-
-    >>> type_a([1.0, 2.0, 3.0]).sd
-    1.0
-    """
-    values = np.asarray(readings, dtype=float)
-    if values.size < 2:
-        raise CannotAnswer(f"{values.size} reading(s): statistics need two or more")
-    sd = float(values.std(ddof=1))
-    return TypeA(
-        mean=float(values.mean()), sd=sd, sd_of_mean=sd / math.sqrt(values.size), dof=values.size - 1
-    )
-
-
-def rectangular(half_width: float) -> float:
-    """Standard uncertainty of a quantity that lies anywhere within ± half_width (JCGM 100:2008, 4.3.7)."""
-    return half_width / math.sqrt(3.0)
-
-
-def triangular(half_width: float) -> float:
-    """Standard uncertainty where the middle is likelier than the edges (JCGM 100:2008, 4.3.9)."""
-    return half_width / math.sqrt(6.0)
 
 
 def resolution(step_mm: float, readings: int, zeros: int) -> Contribution:
@@ -178,19 +126,3 @@ def topped_out(readings_mm: Sequence[float], *, measured: bool) -> Contribution:
     return Contribution(
         cause="topped-out reading", standard_uncertainty_mm=rectangular(half_width), dof=math.inf, basis=basis
     )
-
-
-def combined(contributions: Sequence[Contribution]) -> tuple[float, float]:
-    """Give the combined standard uncertainty and its effective degrees of freedom (Welch–Satterthwaite)."""
-    variance = sum(part.standard_uncertainty_mm**2 for part in contributions)
-    if variance == 0.0:
-        return 0.0, math.inf
-    share = sum(part.standard_uncertainty_mm**4 / part.dof for part in contributions)
-    return math.sqrt(variance), variance**2 / share if share > 0 else math.inf
-
-
-def with_uncertainty(value: float, contributions: Sequence[Contribution]) -> Quantity:
-    """Put the expanded uncertainty, about 95 in 100, beside a value."""
-    u, dof = combined(contributions)
-    k = float(stdtrit(dof, 0.975)) if math.isfinite(dof) else 1.96
-    return Quantity(value=value, expanded_uncertainty=k * u, coverage_factor=k)
