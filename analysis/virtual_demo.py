@@ -112,9 +112,9 @@ def lowered(
 
 
 def ride_scene(
-    bike: VirtualBike, rider_mass_kg: float = LIGHT_RIDER_KG, seed: int = 1, duration_s: float = 60.0
+    bike: VirtualBike, rider_mass_kg: float = LIGHT_RIDER_KG, seed: int = 4, duration_s: float = 60.0
 ) -> Scene:
-    """Make the shop's test ride: a rough road at 14 m/s with bumps, dips and a brow or two.
+    """Make the shop's test ride: a rough road at 14 m/s with bumps, dips, a brow or two and some braking.
 
     The same seed is the same road, whatever the bike, so that it can be ridden before and after.
     """
@@ -143,6 +143,7 @@ def ride_scene(
         road=road_of_class("C", seed=seed, features=tuple(features)),
         speed_m_s=speed_m_s,
         duration_s=duration_s,
+        loads=_braking(random, bike, rider_mass_kg, duration_s),
     )
 
 
