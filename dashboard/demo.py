@@ -47,7 +47,6 @@ MARKER_TEXT = "Everything in this folder is invented. `flatfoot demo` makes it a
 
 RATE_HZ = 1000
 RIDE_S = 60.0
-RIDE_SEED = 5
 SAG_SPEED = 8.0  # times real time; a mark has to find its still span of three seconds
 RIDE_SPEED = 20.0
 BAUD = 115200
@@ -136,7 +135,7 @@ def play() -> tuple[_Played, _Played]:
         for bike in (tall, short)
         for scene in (
             sag_scene(bike, LIGHT_RIDER_KG),
-            ride_scene(bike, LIGHT_RIDER_KG, seed=RIDE_SEED, duration_s=RIDE_S),
+            ride_scene(bike, LIGHT_RIDER_KG, duration_s=RIDE_S),
         )
     ]
     truths = simulate(scenes, RATE_HZ)
