@@ -25,7 +25,8 @@ def effective_bike(bike: Bike, setup: Setup | None) -> Bike:
     -------
     Bike
         The same bike (its identity does not change) in the state of the setup. Where the setup gives a
-        sensor a new calibration but no new zero, the old zero is dropped: it belonged to the old mounting.
+        sensor a new calibration but no new zero, the old zero is dropped: it belonged to the old mounting;
+        the old curve likewise, it belonged to the old points.
 
     Raises
     ------
@@ -74,7 +75,7 @@ def _sensor(sensor: Sensor, said: EndSetup) -> Sensor:
     zero = said.sensor_zero_count
     if said.sensor_calibration is None:
         return replace(sensor, zero_count=_or(zero, sensor.zero_count))
-    return replace(sensor, calibration=said.sensor_calibration, zero_count=zero)
+    return replace(sensor, calibration=said.sensor_calibration, curve=None, zero_count=zero)
 
 
 def _or(said: Value | None, otherwise: Value) -> Value:

@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from analysis.calibration import Floats, LineFit, fit_line
+from analysis.curve import DEGREES, CurveFit, fit_curve
 from analysis.kinematics import WheelTravel
 from ingest.errors import CannotAnswer
 from ingest.records import Bike, End, Measures
@@ -26,12 +27,14 @@ class Converter:
     """Turns counts of one sensor into wheel travel.
 
     ``zero_count`` is the topped-out reading in this mounting, or ``None`` for the zero of the calibration.
-    ``linkage`` is ``None`` where the sensor follows the wheel itself.
+    ``linkage`` is ``None`` where the sensor follows the wheel itself. ``curve`` converts where the bike file
+    says so; ``line`` stays what the sensor's scale and its doubt are taken from.
     """
 
     line: LineFit
     zero_count: float | None
     linkage: WheelTravel | None
+    curve: CurveFit | None = None
 
     def positions(self, counts: Floats) -> Positions:
         """Convert counts, shape (n,).
@@ -39,9 +42,10 @@ class Converter:
         The zero is taken off in the sensor's own length (mm of stroke, or of wheel), so that a sensor clamped
         2 mm further along the shock is put right before the leverage is applied.
         """
-        length = self.line.mm(counts)
+        fit = self.line if self.curve is None else self.curve
+        length = fit.mm(counts)
         if self.zero_count is not None:
-            length = length - self.line.slope * self.zero_count - self.line.intercept
+            length = length - fit.mm(np.array(self.zero_count))
         carried = self.line.span.carried(counts)
         travel = length
         if self.linkage is not None:
@@ -71,4 +75,6 @@ def converter(bike: Bike, end: End, zero_count: float | None) -> Converter:
         linkage = WheelTravel(suspension.leverage)
     counts, mm = zip(*sensor.calibration, strict=True)
     zero = zero_count if zero_count is not None else sensor.zero_count
-    return Converter(line=fit_line(counts, mm), zero_count=zero, linkage=linkage)
+    degree = DEGREES[sensor.curve or "straight"]
+    curve = fit_curve(counts, mm, degree) if degree > 1 else None
+    return Converter(line=fit_line(counts, mm), zero_count=zero, linkage=linkage, curve=curve)

