@@ -71,6 +71,11 @@ def button_link(text: str, href: str, *, main: bool = False) -> Any:
     return dcc.Link(text, href=href, className="ff-button ff-main" if main else "ff-button")
 
 
+def open_link(what: str, href: str) -> Any:
+    """Make the link that opens a row of a table; the eye reads *Open*, a screen reader all of it."""
+    return dcc.Link(["Open", html.Span(f" {what}", className="ff-hidden")], href=href)
+
+
 def plate(end: End, *, short: bool = False) -> Any:
     """Make the plate of an end: FRONT, or REAR in its double frame."""
     text = end.value[0].upper() if short else end.value.upper()

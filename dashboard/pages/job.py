@@ -11,7 +11,7 @@ from analysis.effective import effective_bike
 from dashboard import ids
 from dashboard.answers import Answers
 from dashboard.page import Asked, add_page, shell_of
-from dashboard.parts import Look, button_link, card, not_found, page_head, table, text_table
+from dashboard.parts import Look, button_link, card, not_found, open_link, page_head, table, text_table
 from dashboard.setup_words import side_by_side
 from dashboard.shell import STEPS, bike_line, compare_address, compare_of, job_bar, setup_name
 from dashboard.units import duration, length, mass
@@ -108,7 +108,7 @@ def _logs(logs: Sequence[Log]) -> Any:
             log.started.replace("T", " ")[:16],
             duration(log.duration_s),
             ", ".join(part for part in (ending_line(log), link_line(log)) if part),
-            dcc.Link("Open", href=f"/{log.kind.value}/{log.id}", title=f"Open {log.kind.value} {log.id}"),
+            open_link(f"{log.kind} {log.id}", f"/{log.kind}/{log.id}"),
         ]
         for log in logs
     ]

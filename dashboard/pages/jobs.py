@@ -10,7 +10,7 @@ from dash import Dash, Input, Output, dcc, html
 from dashboard import ids
 from dashboard.answers import Answers
 from dashboard.page import Asked, add_page, answer
-from dashboard.parts import Look, look_of, page_head, table
+from dashboard.parts import Look, look_of, open_link, page_head, table
 from dashboard.shell import compare_address, setup_name
 from dashboard.units import length
 from ingest.log import Kind, Log
@@ -84,7 +84,7 @@ def _row(job: Job, logs: Sequence[Log], look: Look) -> list[Any]:
         logs_there(logs),
         where_it_stands(logs),
         last_touched(job, logs).replace("T", " ")[:16],
-        dcc.Link("Open", href=f"/job/{job.id}", title=f"Open job {job.id}"),
+        open_link(f"job {job.id}", f"/job/{job.id}"),
     ]
 
 

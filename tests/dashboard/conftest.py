@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
+import time
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -92,6 +95,23 @@ def ride_counts(mean_mm: float, seed: int) -> np.ndarray:
     rear = ends[1] + (219.0 - ends[1]) * pulse
     front = ends[0] * (1 - np.exp(-(((at_s - 40) / 0.05) ** 2)))
     return counts_of(front, rear)
+
+
+@pytest.fixture(scope="session")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str, float]:
+    """Run the demo as a person does; give its book, what it printed and how long it took, s."""
+    book = tmp_path_factory.mktemp("demo") / "book"
+    begun = time.monotonic()
+    done = subprocess.run(
+        [sys.executable, "-m", "dashboard", "demo", "--no-serve", "--book", book],
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        timeout=280,
+    )
+    assert done.returncode == 0, done.stderr
+    assert done.stderr == ""
+    return book, done.stdout, time.monotonic() - begun
 
 
 @pytest.fixture(scope="session")
