@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import json
+import os
+import re
+import signal
 import subprocess
 import sys
-import time
+import urllib.request
 from pathlib import Path
 
 import pytest
 
+from dashboard.cli import main
 from dashboard.demo import MARKER, SHOP, fresh_book
 from ingest.book import Book
 from ingest.errors import UsageError
@@ -26,22 +30,6 @@ def test_a_demo_book_is_made_anew_and_no_other(tmp_path: Path) -> None:
     with pytest.raises(UsageError, match="was not made by the demo"):
         fresh_book(folder)
     assert Book.open(folder).shop == SHOP
-
-
-@pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str, float]:
-    book = tmp_path_factory.mktemp("demo") / "book"
-    begun = time.monotonic()
-    done = subprocess.run(
-        [sys.executable, "-m", "dashboard", "demo", "--no-serve", "--book", book],
-        capture_output=True,
-        text=True,
-        encoding="utf-8",
-        timeout=280,
-    )
-    assert done.returncode == 0, done.stderr
-    assert done.stderr == ""
-    return book, done.stdout, time.monotonic() - begun
 
 
 def test_everything_is_in_the_book(demo: tuple[Path, str, float]) -> None:
@@ -95,3 +83,67 @@ def test_the_answer_is_the_one_of_compare(demo: tuple[Path, str, float]) -> None
 def test_output_fits_80_columns_and_90_seconds(demo: tuple[Path, str, float]) -> None:
     assert max(map(len, demo[1].splitlines())) <= 80
     assert demo[2] < 90
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows has no SIGINT to send to one process")
+def test_serve_shows_the_book_to_this_machine_until_ctrl_c(demo: tuple[Path, str, float]) -> None:
+    serving = subprocess.Popen(
+        [sys.executable, "-u", "-m", "dashboard", "serve", "--port", "0", "--book", demo[0]],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        encoding="utf-8",
+    )
+    assert serving.stdout is not None
+    line = serving.stdout.readline()
+    (url,) = re.findall(r"http://127\.0\.0\.1:\d+/", line)
+    with urllib.request.urlopen(url, timeout=20) as page:
+        assert page.status == 200
+        assert b"flatfoot" in page.read()
+    again = subprocess.run(
+        [
+            sys.executable,
+            "-m",
+            "dashboard",
+            "serve",
+            "--port",
+            url.split(":")[-1].strip("/"),
+            "--book",
+            demo[0],
+        ],
+        capture_output=True,
+        text=True,
+        timeout=60,
+    )
+    assert again.returncode == 2
+    assert again.stderr.count("\n") == 1
+    assert "cannot be served" in again.stderr
+    serving.send_signal(signal.SIGINT)
+    _, err = serving.communicate(timeout=20)
+    assert (serving.returncode, err) == (0, "")
+
+
+README = (Path(__file__).resolve().parents[2] / "README.md").read_text(encoding="utf-8")
+
+
+def test_the_readme_shows_what_the_demo_prints(
+    demo: tuple[Path, str, float], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Every figure in the README's walk-through comes out of a fresh demo, to the last digit."""
+    book = Book.open(demo[0])
+    ids = {(log.setup.name, log.kind): log.id for log in book.logs()}
+    stock, lowered = ids["stock", Kind.RIDE], ids["lowered", Kind.RIDE]
+    printed = demo[1]
+    for argv in (["sag", ids["stock", Kind.SAG]], ["ride", lowered], ["compare", stock, lowered]):
+        assert main([*argv, "--book", str(demo[0])]) == 0
+        printed += capsys.readouterr().out
+    known = {line.strip() for line in printed.splitlines()}
+    shown = [
+        line.strip()
+        for block in re.findall(r"^\$ flatfoot (?:sag|ride|compare) .*?\n(.*?)^```", README, re.M | re.S)
+        + re.findall(r"^```text\n(.*?)^```", README, re.M | re.S)
+        for line in block.splitlines()
+    ]
+    assert len(shown) > 60
+    # Log ids are dates, so the lines that name one differ from run to run.
+    assert [line for line in shown if line and "2026-" not in line and line not in known] == []
