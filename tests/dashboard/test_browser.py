@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 import threading
 import time
@@ -64,7 +65,9 @@ class Site:
 def browser() -> Iterator[Browser]:
     names = ("chromium", "chromium-browser", "google-chrome")
     found = next((path for name in names if (path := shutil.which(name))), None)
-    assert found, "these tests need Chromium: install it, or leave them out with -m 'not browser'"
+    if found is None and "CI" not in os.environ:
+        pytest.skip("no Chromium on this machine: install it to run the tests in a browser too")
+    assert found, "these tests need Chromium, and it is not installed"
     with sync_playwright() as play:
         chromium = play.chromium.launch(executable_path=found, args=list(FLAGS))
         yield chromium
