@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from ingest.cobs import unstuff_in_place
 from ingest.frames import (
+    CRC,
     CRC_BYTES,
     DESCRIPTION,
     HEAD,
@@ -24,6 +25,10 @@ from ingest.link import MAX_CHANNELS, Description, Unknown
 
 # Frames worked on together: large enough for numpy, small enough for the processor's cache.
 BATCH_FRAMES = 8192
+# Frames checked at once.
+BLOCK_FRAMES = 64
+# What CRC-32 makes of any bytes followed by their own CRC-32.
+CRC_OVER_ITSELF = zlib.crc32(CRC.pack(zlib.crc32(b"")))
 
 _HEAD_FIELDS = np.dtype(
     {
@@ -39,9 +44,9 @@ _HEAD_FIELDS = np.dtype(
 class FrameTable:
     """All whole frames of samples of a capture, in the order they came; every column has shape (frames,).
 
-    ``end`` is the byte offset behind the frame's closing 0x00. ``counts[first_row[i]:][:rows[i]]`` are the
-    rows of frame ``i``; ``counts`` has as many columns as the first frame has channels, and frames with
-    another number of channels have no rows in it.
+    ``end`` is the byte offset behind the frame's closing 0x00. ``counts`` has the rows of all frames, one
+    frame after the other, and as many columns as the first frame has channels; frames with another number of
+    channels have no rows in it, and ``rows`` is 0 for them.
     """
 
     seq: npt.NDArray[np.uint32]
@@ -51,7 +56,6 @@ class FrameTable:
     channels: npt.NDArray[np.int64]
     rows: npt.NDArray[np.int64]
     end: npt.NDArray[np.int64]
-    first_row: npt.NDArray[np.int64]
     counts: npt.NDArray[np.uint16]
     damaged: int
     description: Description | None
@@ -64,6 +68,10 @@ class _Bodies:
 
     body: npt.NDArray[np.uint8]
     end: npt.NDArray[np.int64]
+
+    def keep(self, which: npt.NDArray[np.bool_]) -> _Bodies:
+        """Give only some of the frames."""
+        return self if which.all() else _Bodies(self.body[which], self.end[which])
 
 
 def read_frames(data: bytes | memoryview, breaks: Sequence[int] = ()) -> FrameTable:
@@ -90,6 +98,8 @@ def _between_zeros(
     """Find the stretches between zeros (start, end, torn by a break); what no zero closes is left out."""
     zeros = np.flatnonzero(buffer == 0)
     cuts = np.array([cut for cut in breaks if 0 < cut <= len(buffer)], np.int64)
+    if not len(cuts):
+        return np.concatenate([[0], zeros + 1])[: len(zeros)], zeros, np.zeros(len(zeros), np.bool_)
     ends = np.concatenate([cuts, zeros])
     starts = np.concatenate([[0], cuts, zeros + 1])
     order = np.argsort(ends, kind="stable")
@@ -111,14 +121,32 @@ def _checked(
         moved = np.cumsum(~kept)
         first, last, part = first - moved[first], last - moved[last], part[kept]
     size = last - first
-    for length in np.unique(size[whole & (size >= MIN_PLAIN)]):
-        chosen = np.flatnonzero(whole & (size == length))
+    size[~whole] = 0
+    for length in (np.flatnonzero(np.bincount(size)[MIN_PLAIN:]) + MIN_PLAIN).tolist():
+        chosen = np.flatnonzero(size == length)
         plain = np.lib.stride_tricks.sliding_window_view(part, length)[first[chosen]]
-        body = np.ascontiguousarray(plain[:, :-CRC_BYTES])
-        stated = plain[:, -CRC_BYTES:].copy().view("<u4")[:, 0]
-        each = body.view(f"V{body.shape[1]}")[:, 0].tolist()
-        right = np.fromiter(map(zlib.crc32, each), np.uint32, len(each)) == stated
-        yield _Bodies(body[right], ends[chosen][right] + 1)
+        right = _crc_is_right(plain)
+        yield _Bodies(plain[:, :-CRC_BYTES], ends[chosen] + 1).keep(right)
+
+
+def _crc_is_right(plain: npt.NDArray[np.uint8]) -> npt.NDArray[np.bool_]:
+    """Check frames of one length, one a row.
+
+    A frame with the right CRC moves the CRC of what stood before it to a value that does not depend on what
+    the frame says. So one pass over many frames shows whether all of them are right, with the same one chance
+    in 2³² to be fooled; only where it does not agree is every frame of the block checked by itself.
+    """
+    right = np.ones(len(plain), np.bool_)
+    body = bytes(plain.shape[1] - CRC_BYTES)
+    any_right_one = body + CRC.pack(zlib.crc32(body))
+    expected = zlib.crc32(any_right_one * BLOCK_FRAMES)
+    for first in range(0, len(plain), BLOCK_FRAMES):
+        block = plain[first : first + BLOCK_FRAMES]
+        if len(block) < BLOCK_FRAMES or zlib.crc32(block.data) != expected:
+            right[first : first + BLOCK_FRAMES] = [
+                zlib.crc32(frame.data) == CRC_OVER_ITSELF for frame in block
+            ]
+    return right
 
 
 def _table(groups: list[_Bodies], damaged: int) -> FrameTable:
@@ -127,9 +155,8 @@ def _table(groups: list[_Bodies], damaged: int) -> FrameTable:
     samples: list[_Bodies] = []
     for bodies in groups:
         kind = bodies.body[:, :2].copy().view("<u2")[:, 0]
-        for code in np.unique(kind).tolist():
-            mine = kind == code
-            some = bodies if mine.all() else _Bodies(bodies.body[mine], bodies.end[mine])
+        for code in set(kind[np.diff(kind, prepend=~kind[:1]) != 0].tolist()):
+            some = bodies.keep(kind == code)
             which = [code & 0xFF, code >> 8]
             if which == [VERSION, SAMPLES]:
                 fitting = _fitting(some)
@@ -161,36 +188,22 @@ def _fitting(bodies: _Bodies) -> _Bodies:
     head = _head(bodies.body)
     channels, rows = head["channels"].astype(np.int64), head["rows"].astype(np.int64)
     fits = (length == HEAD.size + 2 * channels * rows) & (rows >= 1) & (head["period_us"] >= 1)
-    fits &= (channels >= 1) & (channels <= MAX_CHANNELS)
-    return _Bodies(bodies.body[fits], bodies.end[fits])
+    return bodies.keep(fits & (channels >= 1) & (channels <= MAX_CHANNELS))
 
 
 def _columns(
     groups: list[_Bodies], damaged: int, description: Description | None, unknown: tuple[Unknown, ...]
 ) -> FrameTable:
     groups = [bodies for bodies in groups if len(bodies.end)]
-    if groups:
-        end = np.concatenate([bodies.end for bodies in groups])
-        head = np.concatenate([_head(bodies.body) for bodies in groups])
-    else:
-        end, head = np.zeros(0, np.int64), np.zeros(0, _HEAD_FIELDS)
+    end = np.concatenate([np.zeros(0, np.int64), *(bodies.end for bodies in groups)])
+    head = np.concatenate([np.zeros(0, _HEAD_FIELDS), *(_head(bodies.body) for bodies in groups)])
     order = np.argsort(end, kind="stable")
-    place = np.empty(len(order), np.int64)
-    place[order] = np.arange(len(order))
-    head, end = head[order], end[order]
+    head = head[order]
     channels = head["channels"].astype(np.int64)
     width = int(channels[0]) if len(channels) else 0
     rows = np.where(channels == width, head["rows"], 0).astype(np.int64)
-    first_row = np.cumsum(rows) - rows
-    counts = np.empty((int(rows.sum()), width), np.uint16)
-    done = 0
-    for bodies in groups:
-        mine = place[done : done + len(bodies.end)]
-        done += len(bodies.end)
-        fitting = channels[mine] == width
-        _put(
-            counts, bodies.body[fitting] if not fitting.all() else bodies.body, mine[fitting], rows, first_row
-        )
+    place = np.empty(len(order), np.int64)
+    place[order] = np.arange(len(order))
     return FrameTable(
         seq=head["seq"].astype(np.uint32),
         t_us=head["t_us"].astype(np.uint32),
@@ -198,29 +211,34 @@ def _columns(
         flags=head["flags"].copy(),
         channels=channels,
         rows=rows,
-        end=end,
-        first_row=first_row,
-        counts=counts,
+        end=end[order],
+        counts=_counts(groups, place, rows, width),
         damaged=damaged,
         description=description,
         unknown=unknown,
     )
 
 
-def _put(
-    counts: npt.NDArray[np.uint16],
-    body: npt.NDArray[np.uint8],
-    frames: npt.NDArray[np.int64],
-    rows: npt.NDArray[np.int64],
-    first_row: npt.NDArray[np.int64],
-) -> None:
-    """Copy the counts of frames of one shape to where their rows belong."""
-    if not len(frames):
-        return
-    height = int(rows[frames[0]])
-    values = np.ascontiguousarray(body[:, HEAD.size :]).view("<u2").reshape(-1, counts.shape[1])
-    target = first_row[frames]
-    if int(target[-1] - target[0]) == (len(frames) - 1) * height:
-        counts[target[0] : target[0] + len(values)] = values
-    else:
-        counts[(target[:, None] + np.arange(height)).ravel()] = values
+def _counts(
+    groups: list[_Bodies], place: npt.NDArray[np.int64], rows: npt.NDArray[np.int64], width: int
+) -> npt.NDArray[np.uint16]:
+    """Bring all counts into the order in which they came; frame ``i`` of the groups goes to ``place[i]``."""
+    counts = np.empty((int(rows.sum()), width), "<u2")
+    first_row = np.cumsum(rows) - rows
+    done = 0
+    for bodies in groups:
+        mine = place[done : done + len(bodies.end)]
+        done += len(bodies.end)
+        height = int(rows[mine].max())
+        # A group holds frames of one length, but those with another number of channels have no rows here.
+        some, mine = bodies.keep(rows[mine] > 0), mine[rows[mine] > 0]
+        if not height:
+            continue
+        values, target = some.body[:, HEAD.size :], first_row[mine]
+        if target[-1] - target[0] == (len(mine) - 1) * height:
+            stretch = counts[target[0] : target[0] + len(mine) * height]
+            stretch.view(np.uint8).reshape(len(mine), -1)[:] = values
+        else:
+            scattered = (target[:, None] + np.arange(height)).ravel()
+            counts[scattered] = np.ascontiguousarray(values).view("<u2").reshape(-1, width)
+    return counts.astype(np.uint16, copy=False)

@@ -106,9 +106,15 @@ class VirtualBoard:
 
     def serve_tcp(self) -> str:
         """Hang the board on a TCP port of this machine; give the address to open."""
-        first = TcpWire()
-        wires: list[Wire] = [first]
-        return self._serve(lambda: wires.pop() if wires else TcpWire(first.number))
+        number = 0
+
+        def plug() -> Wire:
+            nonlocal number
+            wire = TcpWire(number)
+            number = wire.number
+            return wire
+
+        return self._serve(plug)
 
     @property
     def sent(self) -> int:
@@ -149,7 +155,11 @@ class VirtualBoard:
         if self._plug is not None:
             raise ValueError("this board hangs on a line already: use another board")
         self._plug = plug
-        return self.reconnect()
+        try:
+            return self.reconnect()
+        except BaseException:
+            self._plug = None
+            raise
 
     def _ask(self, what: Callable[[], None]) -> None:
         """Have something done between two steps of the board, and wait for it."""

@@ -304,3 +304,27 @@ def test_live_and_batch_agree_across_breaks() -> None:
             assert_sound(batch, counts)
             assert batch.link.reconnects == 1
             assert len(batch.segments) == 2
+
+
+@pytest.mark.parametrize("damage", DAMAGES)
+def test_long_framed_captures(damage: Damage) -> None:
+    """Long enough for frames to be checked many at once, damaged ones among them."""
+    counts = truth(1500 * ROWS)
+    for seed in range(3):
+        batch = assert_live_is_batch(damage(framed(counts), random.Random(seed)), Dialect.FRAMED, seed)
+        assert_sound(batch, counts)
+
+
+def test_frames_of_many_lengths_in_turn(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Long frames hold whole groups of stuffing; batches end anywhere among them."""
+    monkeypatch.setattr("ingest.frame_batch.BATCH_FRAMES", 23)
+    rng = np.random.default_rng(3)
+    counts = rng.integers(0x0101, 0x0400, (20_000, 2)).astype(np.uint16)
+    data, at = b"", 0
+    for seq in range(150):
+        rows = int(rng.choice((1, 5, 63, 64, 65, 200, 255)))
+        data += sample_frame(counts[at : at + rows], seq=seq, t_us=at * PERIOD_US, period_us=PERIOD_US)
+        at += rows
+    batch = assert_live_is_batch(data, Dialect.FRAMED, 1)
+    assert np.array_equal(values(batch), counts[:at])
+    assert len(batch.segments) == 1
