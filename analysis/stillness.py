@@ -15,8 +15,8 @@ import numpy.typing as npt
 Floats = npt.NDArray[np.float64]
 
 STEP_S = 0.05
-WINDOW_S = 1.0
-SHORTEST_S = 1.5
+WINDOW_S = 1.5
+EDGE_S = 0.25
 # A rider who sits still moves the bike by up to a millimetre either way; a bike being let down moves faster.
 FIDGET_RANGE_MM = 2.5
 EDGE_MM = 0.3
@@ -75,7 +75,7 @@ def thin(pieces: Iterable[tuple[float, float, npt.NDArray[np.generic]]]) -> Trac
 def still_spans(track: Track) -> tuple[StillSpan, ...]:
     """Find the stretches of at least 1.5 s in which the suspension rests.
 
-    Rest means: no second of it covers more than 2.5 mm, or six times the noise of the means where that is
+    Rest means: no 1.5 s of it cover more than 2.5 mm, or six times the noise of the means where that is
     more, so a coarse or noisy converter does not look like motion.
 
     Parameters
@@ -95,17 +95,13 @@ def still_spans(track: Track) -> tuple[StillSpan, ...]:
     views = np.lib.stride_tricks.sliding_window_view(position, window)
     with np.errstate(invalid="ignore"):
         quiet = views.max(axis=1) - views.min(axis=1) <= max(FIDGET_RANGE_MM, 6 * _noise(position))
-    # A mean is at rest when any quiet window holds it.
-    starts = np.concatenate([quiet.astype(int), np.zeros(window, int)])
-    ends = np.concatenate([np.zeros(window, int), quiet.astype(int)])
-    resting = np.cumsum(starts - ends)[: position.size] > 0
+    # A mean is at rest when it lies well inside any quiet window; at the edges of one, motion may begin.
+    edge = min(round(EDGE_S / _step_s(track)), (window - 1) // 2)
+    first = np.pad(quiet.astype(int), (edge, window - edge))
+    last = np.pad(quiet.astype(int), (window - edge, edge))
+    resting = np.cumsum(first - last) > 0
     edges = np.flatnonzero(np.diff(np.concatenate([[False], resting, [False]]).astype(int)))
-    runs = [(int(a), int(b)) for a, b in edges.reshape(-1, 2)]
-    return tuple(
-        _span(track, first, last)
-        for first, last in runs
-        if track.t_s[last - 1] - track.t_s[first] >= SHORTEST_S - _step_s(track)
-    )
+    return tuple(_span(track, int(start), int(stop)) for start, stop in edges.reshape(-1, 2))
 
 
 def settled(inside_mm: Floats) -> Floats:

@@ -6,6 +6,7 @@ so the mean and every percentile of five hundred of them cost one matrix product
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -101,25 +102,40 @@ def _resampled(
 ) -> dict[str, Spread]:
     """Spread of the percentiles in ``shares``, and of the mean under the name ``mean``."""
     total = pieces.counts.sum(axis=0)
-    series = [pieces.counts @ pieces.centres / pieces.counts.sum(axis=1)]
-    for share in shares.values():
-        above = pieces.edges[1:] > _quantiles(total[None, :], pieces.edges, share)[0]
-        series.append(pieces.counts[:, above].sum(axis=1) / pieces.counts.sum(axis=1))
-    rows = pieces.counts.shape[0]
-    block = mean_block_length(np.column_stack(series))
-    weights = block_weights(rows, block, REPLICATES, seed)
+    samples = pieces.counts.sum(axis=1)
+    beyond = {
+        name: pieces.counts[:, pieces.edges[1:] > _quantiles(total[None, :], pieces.edges, share)[0]]
+        for name, share in shares.items()
+    }
+    above = {name: counts.sum(axis=1) / samples for name, counts in beyond.items()}
+    block = mean_block_length(np.column_stack([pieces.counts @ pieces.centres / samples, *above.values()]))
+    weights = block_weights(samples.size, block, REPLICATES, seed)
     drawn = weights @ pieces.counts
-    dof = max(rows / block - 1.0, 1.0)
-    # Resampling finds too little spread among few stretches, as the plain variance of n values does.
-    few = np.sqrt((dof + 1.0) / dof)
+    stretches = samples.size / block
     found = {
-        name: Spread(standard_error=few * float(_quantiles(drawn, pieces.edges, share).std(ddof=1)), dof=dof)
+        name: _spread(_quantiles(drawn, pieces.edges, share), min(stretches, _moments(above[name], block)))
         for name, share in shares.items()
     }
     if mean is not None:
-        means = drawn @ pieces.centres / drawn.sum(axis=1)
-        found[mean] = Spread(standard_error=few * float(means.std(ddof=1)), dof=dof)
+        found[mean] = _spread(drawn @ pieces.centres / drawn.sum(axis=1), stretches)
     return found
+
+
+def _spread(drawn: Floats, stretches: float) -> Spread:
+    """Take the scatter of resampled values; resampling finds too little among few stretches, as n does."""
+    dof = max(stretches - 1.0, 1.0)
+    return Spread(standard_error=float(np.sqrt((dof + 1.0) / dof) * drawn.std(ddof=1)), dof=dof)
+
+
+def _moments(above: Floats, block: int) -> float:
+    """Count the separate moments in which a rare percentile was passed: it is known from no more than these.
+
+    No limit where it was passed in most pieces, as a median is.
+    """
+    passed = np.flatnonzero(above > 0)
+    if 2 * passed.size > above.size:
+        return math.inf
+    return 1 + int(np.count_nonzero(np.diff(passed) > block))
 
 
 def _quantiles(counts: Floats, edges: Floats, share: float) -> Floats:

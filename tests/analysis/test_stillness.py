@@ -70,8 +70,8 @@ def test_rider_fidgeting_by_a_millimetre_still_rests() -> None:
 def test_no_span_reaches_across_a_gap() -> None:
     pieces = [(0.0, 1e-3, rest(40, 2.0)), (10.0, 1e-3, rest(40, 2.0))]
     first, second = still_spans(thin(pieces))
-    assert first.end_s == pytest.approx(2.0, abs=0.001)
-    assert second.start_s == pytest.approx(10.0, abs=0.001)
+    assert first.end_s < 2.0
+    assert second.start_s > 10.0
 
 
 def test_missing_samples_break_a_span() -> None:
@@ -80,9 +80,18 @@ def test_missing_samples_break_a_span() -> None:
     assert len(still_spans(thin([(0.0, 1e-3, values)]))) == 2
 
 
+def test_slow_small_step_parts_two_readings() -> None:
+    # A stiff rear let down from topped out moves only some 5 mm, in a second and a half.
+    first, second = still_spans(track(rest(0, 3.0), ramp(0, 5, 1.5), rest(5, 3.0)))
+    assert first.level_mm == pytest.approx(0.0, abs=0.1)
+    assert second.level_mm == pytest.approx(5.0, abs=0.1)
+    assert second.side == "from above"
+
+
 def test_creep_is_seen() -> None:
     (span,) = still_spans(track(np.linspace(40.0, 44.0, 4000)))
-    assert span.creep_mm == pytest.approx(4.0 * 2 / 3, abs=0.2)
+    # A quarter of a second is left out at each end; two thirds of what remains.
+    assert span.creep_mm == pytest.approx(3.5 * 2 / 3, abs=0.1)
 
 
 def test_slow_logger_keeps_its_own_steps() -> None:
