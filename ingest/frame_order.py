@@ -47,6 +47,7 @@ class FrameOrder:
     def __init__(self, counters: Counters) -> None:
         self._counters = counters
         self._last: Head | None = None
+        self._first_t_us: int | None = None
         self._time_us = 0
         # The period as the board's clock shows it, measured from here on; `period_us` is a rounded number.
         self._since: tuple[int, int] = (0, 0)
@@ -75,7 +76,7 @@ class FrameOrder:
         expected = round(ahead * last.rows * period_us)
         off = signed_difference(head.t_us - last.t_us, expected)
         agree = abs(off) <= self._tolerance_us(ahead, expected) and head.period_us == last.period_us
-        if ahead <= 0 and agree and -expected <= LATE_LIMIT_US:
+        if ahead <= 0 and agree and -expected <= LATE_LIMIT_US and not self._restarted(head):
             self._drop(head, ahead)
             return None
         if ahead > 0 and agree and not head.flags & FIRST:
@@ -85,6 +86,16 @@ class FrameOrder:
             lost = Lost("the board missed samples", round((expected + off) / period_us) - last.rows, False)
             return self._accept(head, expected + off, lost, began=True)
         return self._begin_anew(head)
+
+    def _restarted(self, head: Head) -> bool:
+        """Tell a start after a start from the first frame come twice: only a start has another clock.
+
+        After a break nothing comes twice, so there a first frame always is a start. A run whose own first
+        frame has not been seen may still get it late.
+        """
+        if not head.flags & FIRST:
+            return False
+        return bool(self._breaks) or self._first_t_us not in (None, head.t_us)
 
     def skip(self, last: Head, elapsed_us: int, frames: int, overruns: int) -> None:
         """Take note that so many frames which simply follow were accepted up to ``last``, that much later."""
@@ -137,6 +148,8 @@ class FrameOrder:
         self._last = head
         self._time_us += elapsed_us
         self._breaks = ()
+        if head.flags & FIRST:
+            self._first_t_us = head.t_us
         if began:
             self._since = (head.seq, self._time_us)
             self._holes.clear()

@@ -242,3 +242,19 @@ def test_a_rounded_period_is_measured(rate_hz: float) -> None:
     assert decoded.segments[1].start_s == pytest.approx(3200 / rate_hz, abs=2e-6)
     assert decoded.gaps[0].exact
     assert decoded.gaps[0].lost_samples == 1200
+
+
+def test_a_board_begun_anew_at_once_is_not_taken_for_repeats() -> None:
+    """Ten frames, then a restart within a second whose clock began nearly where the first one did."""
+    again = b"".join(frame(k, t_us=1234 + k * 20_000, flags=FIRST if k == 0 else 0) for k in range(30))
+    decoded = read(frame(0, flags=FIRST) + stream(range(1, 10)) + again)
+    assert decoded.link.board_resets == 1
+    assert decoded.link.repeated == 0
+    assert [segment.rows for segment in decoded.segments] == [200, 600]
+
+
+def test_a_restart_with_the_very_same_clock_shows_across_a_break() -> None:
+    before = frame(0, flags=FIRST) + stream(range(1, 10))
+    decoded = read(before + before, [Break(offset=len(before), reason="cable out", host_gap_s=0.5)])
+    assert decoded.link.board_resets == 1
+    assert [segment.rows for segment in decoded.segments] == [200, 200]
