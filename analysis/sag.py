@@ -35,7 +35,7 @@ from analysis.sag_budget import (
     restlessness,
     topped_out,
 )
-from analysis.sag_cautions import about_creep, about_loads, about_zero, reads_backwards
+from analysis.sag_cautions import about_creep, about_hanging, about_loads, about_zero, reads_backwards
 from analysis.sag_readings import RawEnd, Reading, exact_track, raw_end, take
 from analysis.targets import target_sag, word_for
 from ingest.errors import CannotAnswer
@@ -140,6 +140,7 @@ def _reckon_end(log: Log, bike: Bike, raw: RawEnd, named: Named) -> EndReckoning
         raise CannotAnswer(f"log {log.id}: {raw.end} has a channel but no motion; check the bike file")
     cautions += [*motion.cautions, *about_creep(raw, named)]
     cautions += about_zero(raw, zeros, known_before=raw.end in log.zeros)
+    cautions += [] if names_phases(log.marks) else about_hanging(raw, zeros, named)
     readings = take(exact_track(motion), [phase for phase in named.phases if phase.end is raw.end])
     backwards = reads_backwards(raw, named)
     reckonings = {} if backwards else _both_loads(raw, motion, readings, zero, len(zeros))

@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from analysis.phases import RIDER, TOPPED_OUT, UNLADEN, Named
+from analysis.phases import FROM_ABOVE, RIDER, TOPPED_OUT, UNLADEN, Named
 from analysis.sag_readings import RawEnd, Reading
 from ingest.records import End
 
@@ -15,6 +15,7 @@ from ingest.records import End
 CREEP_MM = 2.5
 MOVED_MM = 1.0
 REVERSED_MM = 3.0
+HANGING_MM = 8.0
 
 
 def about_zero(raw: RawEnd, zeros: Sequence[float], *, known_before: bool) -> list[str]:
@@ -30,6 +31,26 @@ def about_zero(raw: RawEnd, zeros: Sequence[float], *, known_before: bool) -> li
             "check whether the sensor has moved, and whether the wheel hung free"
         ]
     return []
+
+
+def about_hanging(raw: RawEnd, zeros: Sequence[float], named: Named) -> list[str]:
+    """Say so when the least travel may be the bike standing on its wheels, settled from above.
+
+    It lies deep by the sensor's own calibration, and no other unladen reading was settled from above: both
+    fit a wheel that never hung free as well as a sensor clamped elsewhere.
+    """
+    if raw.tool is None or not zeros:
+        return []
+    unladen = named.of(raw.end, UNLADEN)
+    if not unladen or any(phase.side == FROM_ABOVE for phase in unladen):
+        return []
+    deep_mm = float(raw.tool.positions(np.array([np.mean(zeros)])).travel_mm[0])
+    if not deep_mm > HANGING_MM:
+        return []
+    return [
+        f"{raw.end}: the least travel reads {deep_mm:.0f} mm deep by the calibration; if the wheel did not "
+        "hang free there, every sag here is too small by as much. Mark topped out to be sure"
+    ]
 
 
 def about_creep(raw: RawEnd, named: Named) -> list[str]:

@@ -166,6 +166,17 @@ def test_topped_out_missing_is_said(make_log: Callable[..., Log], bike: Bike) ->
     assert any("topped out was not read in this log" in caution for caution in front.cautions)
 
 
+def test_wheel_that_never_hung_free_is_suspected(make_log: Callable[..., Log], bike: Bike) -> None:
+    never = replace(counts_log(make_log, WHOLE[1:], bike), marks=())
+    hung = replace(counts_log(make_log, WHOLE, bike, 25.0), marks=())
+
+    def suspected(log: Log) -> list[bool]:
+        return [any("hang free there" in caution for caution in end.cautions) for end in ends(check_sag(log))]
+
+    assert suspected(never) == [True, True]
+    assert suspected(hung) == [False, False]
+
+
 def test_sensor_moved_during_the_check(make_log: Callable[..., Log]) -> None:
     front, rear = ends(check_sag(sag_log(make_log, (*WHOLE, ("topped out", 5.0, 0.0)))))
     assert any("topped-out readings differ by 5.0 mm" in caution for caution in front.cautions)
