@@ -1,7 +1,8 @@
 """Travel over time as a plotly figure: front above rear, topped out at the top, thinned for the screen.
 
 Only what the screen can show is sent: at most `POINTS` points a trace for the stretch in view, the
-least and the greatest of each of a thousand stretches, so that every peak stays. Zooming asks for the stretch again.
+least and the greatest of each of a thousand stretches, so that every peak stays. Zooming asks for the
+stretch again.
 """
 
 from __future__ import annotations

@@ -16,6 +16,7 @@ JOB_AFTER = "job-after"
 JOB_COMPARE = "job-compare"
 
 RIDE_GRAPH = "ride-graph"
+RIDE_ZOOMED = "ride-zoomed"
 RIDE_WHOLE = "ride-whole"
 RIDE_EVENT = "ride-event"
 

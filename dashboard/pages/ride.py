@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import partial
 from typing import Any
 
@@ -72,9 +73,18 @@ def register(app: Dash, answers: Answers) -> None:
 
     add_page(app, "ride", title="Ride", path_template="/ride/<log_id>", show=show)
 
+    # Plotly also speaks of its own size here; sent on, that would overtake the answer to a button.
+    app.clientside_callback(  # type: ignore[no-untyped-call]
+        "function (said) { return said && Object.keys(said).some(k => k.startsWith('xaxis.'))"
+        " ? said : dash_clientside.no_update; }",
+        Output(ids.RIDE_ZOOMED, "data"),
+        Input(ids.RIDE_GRAPH, "relayoutData"),
+        prevent_initial_call=True,
+    )
+
     @app.callback(
         Output(ids.RIDE_GRAPH, "figure"),
-        Input(ids.RIDE_GRAPH, "relayoutData"),
+        Input(ids.RIDE_ZOOMED, "data"),
         Input(ids.RIDE_WHOLE, "n_clicks"),
         Input({"type": ids.RIDE_EVENT, "number": ALL}, "n_clicks"),
         State(f"ride-{ids.ASKED}", "data"),
@@ -84,19 +94,28 @@ def register(app: Dash, answers: Answers) -> None:
     )
     def zoom(relayout: Any, _whole: Any, _events: Any, asked: Asked, units: str, theme: str) -> Any:
         log = answers.header(asked.get("log_id"))
-        if log is None or not ctx.triggered or ctx.triggered[0]["value"] is None:
+        if log is None:
             raise PreventUpdate
-        motions = answers.motions(log.id)
-        whole = figures.whole_view(motions)
-        if ctx.triggered_id == ids.RIDE_GRAPH:
-            view = figures.asked_view(relayout, whole)
-        elif ctx.triggered_id == ids.RIDE_WHOLE:
-            view = whole
-        else:
-            view = _event_view(answers.ride(log.id), ctx.triggered_id["number"], whole)
+        motions, ride = answers.motions(log.id), answers.ride(log.id)
+        pressed = [
+            ctx.triggered_prop_ids[what["prop_id"]] for what in ctx.triggered if what["value"] is not None
+        ]
+        view = _view(pressed, relayout, ride, figures.whole_view(motions))
         if view is None:
             raise PreventUpdate
-        return figures.zoomed(motions, answers.ride(log.id), view, look_of(units, theme))
+        return figures.zoomed(motions, ride, view, look_of(units, theme))
+
+
+def _view(
+    pressed: Sequence[Any], relayout: Any, ride: RideSummary, whole: figures.View
+) -> figures.View | None:
+    """Say which stretch to show; a button counts, even where plotly speaks in the same breath."""
+    for what in pressed:
+        if isinstance(what, dict):
+            return _event_view(ride, what.get("number"), whole)
+    if ids.RIDE_WHOLE in pressed:
+        return whole
+    return figures.asked_view(relayout, whole)
 
 
 def _event_view(ride: RideSummary, wanted: object, whole: figures.View) -> figures.View | None:
@@ -134,6 +153,7 @@ def _travel(answers: Answers, log: Log, ride: RideSummary, look: Look) -> Any:
                 ]
             ),
             *([html.P(ended)] if ended else []),
+            dcc.Store(id=ids.RIDE_ZOOMED),
             html.Div(graph, role="img", **named(travel_alt(ride, look))),
             html.P(
                 "Front above, rear below; topped out at the top, full bump on the hatching. Draw across a "
