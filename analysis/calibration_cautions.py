@@ -39,12 +39,17 @@ class Findings:
     point_sd_mm: float | None
     too_much_scatter: bool
 
+    @property
+    def one_way(self) -> bool:
+        """Whether the counts only rise or only fall while the mm rise."""
+        steps = np.diff(self.counts)
+        return bool((steps > 0).all() or (steps < 0).all())
+
 
 def cautions(found: Findings) -> Iterator[str]:
     """Say what is doubtful about the points, the gravest first."""
-    steps = np.diff(found.counts)
     stray = _stray(found)
-    if not ((steps > 0).all() or (steps < 0).all()):
+    if not found.one_way:
         yield "the counts do not go one way while the mm rise: a point was read or typed wrongly"
     if stray is not None:
         yield (

@@ -14,12 +14,16 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import stdtrit
+from scipy.special import chdtri, stdtrit
 
 from analysis.results import Quantity
 from ingest.errors import CannotAnswer
 
 Floats = npt.NDArray[np.float64]
+
+
+STATED_DOF = 8.0
+"""Weight of a stated standard uncertainty: taken to be right to about 25 % (JCGM 100:2008, G.4.2)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,3 +89,24 @@ def with_uncertainty(value: float, contributions: Sequence[Contribution]) -> Qua
     u, dof = combined(contributions)
     k = coverage_factor(dof)
     return Quantity(value=value, expanded_uncertainty=k * u, coverage_factor=k)
+
+
+def pooled_sd(seen: float | None, dof: int, stated: float | None) -> tuple[float | None, float, bool]:
+    """Pool the scatter seen in a fit with what was stated beforehand, by degrees of freedom.
+
+    Gives the standard deviation of one point, its degrees of freedom, and whether the points scatter
+    clearly more than stated (beyond 97.5 % of χ²): then only their scatter counts. ``None``: neither known.
+
+    >>> pooled_sd(None, 0, 0.5)
+    (0.5, 8.0, False)
+    >>> pooled_sd(2.0, 4, 0.5)
+    (2.0, 4.0, True)
+    """
+    if stated is None:
+        return seen, float(dof) if seen is not None else math.inf, False
+    if seen is None:
+        return stated, STATED_DOF, False
+    if dof * (seen / stated) ** 2 > chdtri(dof, 0.025):
+        return seen, float(dof), True
+    total = STATED_DOF + dof
+    return math.sqrt((STATED_DOF * stated**2 + dof * seen**2) / total), total, False

@@ -13,19 +13,15 @@ from enum import StrEnum
 from typing import TypeAlias
 
 import numpy as np
-from scipy.special import chdtri
 
 from analysis.calibration import Floats, LineFit, fit_line
 from analysis.calibration_cautions import Findings, cautions
 from analysis.curve import DEGREES, CurveFit, fit_curve
 from analysis.curve_choice import Choice, choose_curve
-from analysis.gum import Contribution, combined, rectangular, with_uncertainty
+from analysis.gum import Contribution, combined, pooled_sd, rectangular, with_uncertainty
 from analysis.results import Quantity
 from analysis.sensor import LINEARITY_SHARE
 from ingest.errors import UsageError
-
-REFERENCE_DOF = 8.0
-"""Weight of the stated reference uncertainty: taken to be right to about 25 % (JCGM 100:2008, G.4.2)."""
 
 LATER_POINTS = 5
 
@@ -66,7 +62,8 @@ class Calibration:
     through all points; linearity error and residuals too. ``curve`` names what converts later readings, and
     ``fit`` is it. ``point_sd_mm`` is what one reference position is worth, with ``dof`` degrees of freedom.
     ``hysteresis_mm`` is the largest difference between the ways, ``None`` where no position was reached both
-    ways. ``later`` are positions from one end of the range to the other.
+    ways. ``usable`` is false where the counts do not go one way while the mm rise: a point is wrong then, and
+    nothing follows from the rest. ``later`` are positions from one end of the range to the other.
     """
 
     points: tuple[ReferencePoint, ...]
@@ -88,6 +85,7 @@ class Calibration:
     curve_because: str
     u_ref_mm: float | None
     step_counts: float
+    usable: bool
     later: tuple[LaterPosition, ...]
     cautions: tuple[str, ...]
     fit: CurveFit
@@ -185,7 +183,7 @@ def calibrate(
     expected = (
         None if u_ref_mm is None else math.hypot(u_ref_mm, rectangular(step_counts / 2) * abs(line.slope))
     )
-    point_sd, dof, too_much = _point_sd(of_positions, expected)
+    point_sd, dof, too_much = pooled_sd(of_positions.residual_sd, of_positions.dof, expected)
     covariance = _covariance(mean_counts, point_sd if choice.curve == "straight" else straight.residual_sd)
     span = float(mm.max() - mm.min())
     seen = mean_mm.size > 2
@@ -225,6 +223,7 @@ def calibrate(
         curve_because=choice.because,
         u_ref_mm=u_ref_mm,
         step_counts=step_counts,
+        usable=findings.one_way,
         later=(),
         cautions=tuple(cautions(findings)),
         fit=fit,
@@ -250,19 +249,6 @@ def _positions(counts: Floats, mm: Floats) -> tuple[Floats, Floats]:
     """Average the readings taken at the same reference position; shape (positions,) each."""
     places, which = np.unique(mm, return_inverse=True)
     return np.bincount(which, counts) / np.bincount(which), places
-
-
-def _point_sd(fit: CurveFit, expected_mm: float | None) -> tuple[float | None, float, bool]:
-    """Give what one position is worth (sd), its degrees of freedom, and whether it scatters too much."""
-    seen = fit.residual_sd
-    if expected_mm is None:
-        return seen, float(fit.dof) if seen is not None else math.inf, False
-    if seen is None:
-        return expected_mm, REFERENCE_DOF, False
-    if fit.dof * (seen / expected_mm) ** 2 > chdtri(fit.dof, 0.025):
-        return seen, float(fit.dof), True
-    dof = REFERENCE_DOF + fit.dof
-    return math.sqrt((REFERENCE_DOF * expected_mm**2 + fit.dof * seen**2) / dof), dof, False
 
 
 def _covariance(counts: Floats, sd: float | None) -> Covariance | None:

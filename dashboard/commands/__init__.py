@@ -7,6 +7,7 @@ from typing import Protocol
 
 from dashboard.commands import (
     amend,
+    calibrate,
     compare,
     demo,
     geometry,
@@ -37,6 +38,7 @@ class Verb(Protocol):
 
 VERBS: tuple[Verb, ...] = (
     ports,
+    calibrate,
     job,
     record,
     import_csv,
