@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 NAME = "calibrate"
 HELP = "calibrate a sensor at known positions, or measure a linkage's leverage, and keep it in the bike file"
 EXAMPLE = """\
-  flatfoot calibrate --port COM3 --bike twin.toml --end front --points 0,100,200
+  flatfoot calibrate --port COM3 --bike twin.toml --end rear --points 0,50,92
   flatfoot calibrate --from points.csv --bike twin.toml --end front
   flatfoot calibrate --leverage survey.csv --bike twin.toml --end rear
 points.csv: counts,mm or counts,mm,direction (up or down)
@@ -31,8 +31,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     """Take where the points come from, the bike, and how well the positions are known."""
     source = parser.add_mutually_exclusive_group(required=True)
     source.add_argument("--port", metavar="PORT", help="live: the port of the board")
-    source.add_argument("--from", dest="csv", metavar="POINTS.csv", type=Path, help="points written down")
-    source.add_argument("--leverage", metavar="SURVEY.csv", type=Path, help="measure the leverage instead")
+    source.add_argument("--from", dest="csv", metavar="CSV", type=Path, help="points written down")
+    source.add_argument("--leverage", metavar="CSV", type=Path, help="measure the leverage instead")
     parser.add_argument("--bike", metavar="BIKE.toml", type=Path, required=True, help="the bike file")
     parser.add_argument("--end", choices=("front", "rear"), help="which sensor (not needed with one only)")
     parser.add_argument(

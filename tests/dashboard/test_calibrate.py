@@ -7,6 +7,7 @@ import json
 import os
 import re
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -14,8 +15,13 @@ import pytest
 
 from analysis.sensor_calibration import Way
 from dashboard.cli import main
+from dashboard.commands import calibrate_live
 from dashboard.commands.calibrate_live import plan
 from ingest.bike_file import read_bike
+from ingest.capture import StartNotes
+from ingest.log import Kind
+from ingest.port import port_source
+from ingest.recorder import Recorder
 from ingest.records import End
 from ingest.virtual_board import VirtualBoard
 
@@ -270,6 +276,42 @@ def test_the_wrong_channel(bike_file: Path, capsys: pytest.CaptureFixture[str]) 
         argv = ["calibrate", "--port", board.serve_pty(), "--bike", str(bike_file), "--hands-free"]
         assert main([*argv, "--points", "0,50"]) == 1
     assert "the sensor is on channel 5, but the board sends 2" in capsys.readouterr().err
+
+
+@needs_pty
+def test_a_board_that_falls_silent_changes_nothing(
+    bike_file: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(calibrate_live, "Watch", partial(calibrate_live.Watch, patience_s=1.0))
+    with VirtualBoard(steps([100.0]), rate_hz=200, speed=4.0) as board:
+        argv = ["calibrate", "--port", board.serve_pty(), "--bike", str(bike_file), "--hands-free"]
+        assert main([*argv, "--points", "0,50"]) == 1
+    captured = capsys.readouterr()
+    assert "the board has sent nothing for 1 s" in captured.err
+    assert "taken" in captured.out
+    assert bike_file.read_text(encoding="utf-8") == BIKE
+
+
+@needs_pty
+def test_a_terminal_shows_one_living_line(bike_file: Path, types: Callable[[str], None]) -> None:
+    class Terminal(io.StringIO):
+        def isatty(self) -> bool:
+            return True
+
+    out = Terminal()
+    with VirtualBoard(steps([100.0, 400.0]), rate_hz=200, speed=4.0) as board:
+        source = port_source(board.serve_pty(), 115200)
+        notes = StartNotes(
+            log_id="c", kind=Kind.SAG, bike_text="", zeros={}, port="p", baud=115200, started=""
+        )
+        with Recorder(source, bike_file.with_name("capture"), notes) as recorder:
+            walk = calibrate_live.Walk(calibrate_live.Watch(recorder, 0), None, out)
+            points = walk.through(plan([0, 50], both_ways=False))
+    assert [round(point.counts, -1) for point in points] == [100, 400]
+    lines = [part for part in out.getvalue().replace("\n", "\r").split("\r") if part.strip()]
+    assert max(map(len, lines)) <= 80
+    words = {line.rsplit(",", 1)[-1].strip() for line in lines if "counts, spread" in line}
+    assert {"moving", "listening"} <= words
 
 
 def test_the_way_there_and_back() -> None:
