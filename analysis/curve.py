@@ -45,9 +45,14 @@ class CurveFit:
             self.half_range
         )
 
-    def leverage_of(self, counts: float) -> float:
-        """Give by how much the variance of one point counts in the fit at a reading (the hat value)."""
+    def leverage_of(self, counts: float, since: float | None = None) -> float:
+        """Give by how much the variance of one point counts in the fit at a reading (the hat value).
+
+        With ``since``, in the difference of two positions: what both share cancels.
+        """
         powers = ((counts - self.centre) / self.half_range) ** np.arange(self.degree + 1)
+        if since is not None:
+            powers = powers - ((since - self.centre) / self.half_range) ** np.arange(self.degree + 1)
         return float(powers @ self.unscaled @ powers)
 
     @property

@@ -94,8 +94,17 @@ class Calibration:
 
     def at(self, counts: float) -> LaterPosition:
         """Give the position at a later reading with its combined uncertainty."""
-        parts = self._contributions(counts)
+        return self._later(counts, None)
+
+    def between(self, zero: float, counts: float) -> LaterPosition:
+        """Give how far it is from one reading to another: the offset and what else they share cancels."""
+        return self._later(counts, zero)
+
+    def _later(self, counts: float, zero: float | None) -> LaterPosition:
         value = float(self.fit.mm(np.array(counts)))
+        if zero is not None:
+            value -= float(self.fit.mm(np.array(zero)))
+        parts = self._contributions(counts, zero)
         return LaterPosition(
             counts=counts,
             position_mm=with_uncertainty(value, parts),
@@ -103,10 +112,10 @@ class Calibration:
             contributions=parts,
         )
 
-    def _contributions(self, counts: float) -> tuple[Contribution, ...]:
+    def _contributions(self, counts: float, zero: float | None) -> tuple[Contribution, ...]:
         parts = []
         if self.point_sd_mm is not None:
-            spread = math.sqrt(self.fit_of_positions.leverage_of(counts))
+            spread = math.sqrt(max(self.fit_of_positions.leverage_of(counts, zero), 0.0))
             parts.append(
                 Contribution(
                     cause="reference points",
@@ -115,18 +124,17 @@ class Calibration:
                     basis=f"{self.positions} positions, each good to {self.point_sd_mm:.2f} mm",
                 )
             )
+        # Two readings lie in two places: each has its own rounding and its own departure from the fit.
+        both = 1.0 if zero is None else math.sqrt(2.0)
         grain = self.step_counts * abs(float(self.fit.slope(counts)))
         basis = f"up to {self.shape_mm:.2f} mm off the {self.curve} fit"
         parts += [
-            _type_b("linearity", self.shape_mm, basis),
-            _type_b("resolution", grain / 2, f"one count is {grain:.2f} mm"),
+            _type_b("linearity", both * self.shape_mm, basis),
+            _type_b("resolution", both * grain / 2, f"one count is {grain:.2f} mm"),
         ]
         if self.hysteresis_mm is not None:
-            parts.append(
-                _type_b(
-                    "hysteresis", self.hysteresis_mm / 2, f"the ways differ by {self.hysteresis_mm:.2f} mm"
-                )
-            )
+            basis = f"the ways differ by {self.hysteresis_mm:.2f} mm"
+            parts.append(_type_b("hysteresis", both * self.hysteresis_mm / 2, basis))
         return tuple(parts)
 
 

@@ -116,7 +116,7 @@ def test_beyond_its_points_a_curve_carries_on_straight() -> None:
 def test_stated_intervals_hold_the_truth() -> None:
     """Random sensors: 2 to 9 positions, tape of ±0.3 to 1 mm, a bend the data sheet allows, 10 to 14 bits."""
     random = np.random.default_rng(11)
-    inside = []
+    inside, between = [], []
     for _ in range(600):
         places = random.integers(2, 10)
         range_mm, bits = random.uniform(60, 250), random.integers(10, 15)
@@ -136,8 +136,25 @@ def test_stated_intervals_hold_the_truth() -> None:
         truth = random.uniform(0, range_mm)
         later = found.at(float(reads(truth, random.choice([-1, 1])))).position_mm
         inside.append(abs(later.value - truth) <= later.expanded_uncertainty)
-    print(f"later positions inside their stated interval: {np.mean(inside):.1%}")
+        zero = random.uniform(0, 0.1) * range_mm
+        moved = found.between(float(reads(zero, -1)), float(reads(truth, random.choice([-1, 1]))))
+        off = moved.position_mm.value - (truth - zero)
+        between.append(abs(off) <= moved.position_mm.expanded_uncertainty)
+    print(f"inside their stated interval: positions {np.mean(inside):.1%}, travels {np.mean(between):.1%}")
     assert 0.93 <= np.mean(inside) <= 0.99
+    assert 0.93 <= np.mean(between) <= 0.99
+
+
+def test_what_two_readings_share_cancels() -> None:
+    found = calibrate(taken(np.array([102, 921]), np.array([0, 230])), u_ref_mm=0.5)
+    moved = found.between(102, 512)
+    assert moved.position_mm.value == pytest.approx(410 * 230 / 819)
+    by_cause = {p.cause: p.standard_uncertainty_mm for p in moved.contributions}
+    # Only the scale is left: two blocks over the whole stroke, half of that over half of it.
+    assert by_cause["reference points"] == pytest.approx(0.5 * 2**0.5 * 410 / 819, rel=0.02)
+    assert {p.cause: p.standard_uncertainty_mm for p in found.between(500, 500).contributions}[
+        "reference points"
+    ] == pytest.approx(0.0, abs=1e-9)
 
 
 @pytest.mark.parametrize(
