@@ -25,6 +25,10 @@ SLIPPED_MM = 8.0
 LEAST_RIDER_MM = 4.0
 # Half of this is more friction than a healthy bike has (common practice, no source), so it is a load.
 SURELY_LOAD_MM = 15.0
+# Between two readings the hand that lifts or pushes turns round; that rests for a moment too.
+PAUSE_S = 2.2
+PAUSE_SHARE = 0.7
+TURNED_MM = 2.5
 MARK_IT = "mark the readings (topped out, unladen, rider) when recording"
 
 
@@ -61,13 +65,14 @@ def find_phases(spans: Mapping[End, Sequence[StillSpan]], zeros_mm: Mapping[End,
         Topped-out level on the same scale where it was measured before; ``None`` where it has to be found.
     """
     tops = {end: _top(of_end, zeros_mm.get(end)) for end, of_end in spans.items() if of_end}
-    states = _states(spans)
+    held = {end: _without_pauses(of_end, tops[end]) for end, of_end in spans.items() if of_end}
+    states = _states(held)
     hanging = _hanging(states, tops)
     resting = [state for state, hangs in zip(states, hanging, strict=True) if not hangs]
     phases = [
         Phase(end=end, name=TOPPED_OUT, side=None, span=span)
         for end, top in tops.items()
-        for span in spans[end]
+        for span in held[end]
         if span.level_mm <= top + SAME_LEVEL_MM and _hangs_somewhere(span, states, hanging)
     ]
     cautions: list[str] = []
@@ -86,6 +91,32 @@ def _top(spans: Sequence[StillSpan], zero_mm: float | None) -> float:
     return least if zero_mm is None else min(zero_mm, least)
 
 
+def _without_pauses(spans: Sequence[StillSpan], top_mm: float) -> list[StillSpan]:
+    """Leave out the moments at which a lift or a push turned round: short, and then it rests elsewhere.
+
+    What a short one is depends on how long this log's readings are. Topped out stays: a hanging wheel is at
+    its end, however short.
+    """
+    standing = [span for span in spans if span.level_mm > top_mm + SAME_LEVEL_MM]
+    if not standing:
+        return list(spans)
+    lengths = sorted(_length_s(span) for span in standing)
+    usual_s = lengths[(3 * len(lengths)) // 4]
+    short_s = min(PAUSE_S, PAUSE_SHARE * usual_s)
+    return [
+        span
+        for span, following in zip(spans, [*spans[1:], None], strict=True)
+        if span.level_mm <= top_mm + SAME_LEVEL_MM
+        or following is None
+        or _length_s(span) >= min(short_s, _length_s(following))
+        or abs(following.level_mm - span.level_mm) <= TURNED_MM
+    ]
+
+
+def _length_s(span: StillSpan) -> float:
+    return span.end_s - span.start_s
+
+
 def _states(spans: Mapping[End, Sequence[StillSpan]]) -> list[_State]:
     """Pair up the spans in which both ends rest together; one end alone is a state by itself."""
     ends = [end for end, of_end in spans.items() if of_end]
@@ -100,14 +131,19 @@ def _states(spans: Mapping[End, Sequence[StillSpan]]) -> list[_State]:
 def _hanging(states: Sequence[_State], tops: Mapping[End, float]) -> list[bool]:
     """Tell in which states a wheel hangs free.
 
-    Both lifted together: a state at the top with one end only is a bike that tops out by itself. Lifted one
-    after the other: the end still on the ground carries another load than usual and gives no reading.
+    Both lifted together: a state at the top with one end only is a bike that tops out by itself, unless each
+    end is seen at its top alone. Lifted one after the other: the end still on the ground carries another
+    load than usual and gives no reading.
     """
-    above = [[span.level_mm - tops[end] for end, span in state.spans] for state in states]
-    together = [min(each) <= SAME_LEVEL_MM and max(each) <= SLIPPED_MM for each in above]
-    if any(together):
-        return together
-    return [min(each) <= SAME_LEVEL_MM for each in above]
+    above = [{end: span.level_mm - tops[end] for end, span in state.spans} for state in states]
+    at_top = [min(each.values()) <= SAME_LEVEL_MM for each in above]
+    alone = {
+        min(each, key=lambda end: each[end])
+        for top, each in zip(at_top, above, strict=True)
+        if top and max(each.values()) > SAME_LEVEL_MM
+    }
+    together = [top and max(each.values()) <= SLIPPED_MM for top, each in zip(at_top, above, strict=True)]
+    return together if any(together) and len(alone) < 2 else at_top
 
 
 def _hangs_somewhere(span: StillSpan, states: Sequence[_State], hanging: Sequence[bool]) -> bool:

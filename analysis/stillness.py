@@ -19,6 +19,8 @@ WINDOW_S = 1.5
 EDGE_S = 0.25
 # A rider who sits still moves the bike by up to a millimetre either way; a bike being let down moves faster.
 FIDGET_RANGE_MM = 2.5
+# A rider who sways goes that far before settling; a lift or a push goes much further.
+CLEAR_MM = 2.0
 EDGE_MM = 0.3
 MAD_TO_SD = 1.4826
 
@@ -116,7 +118,7 @@ def approach(before_mm: Floats, level_mm: float, spread_mm: float) -> str | None
     The last motion decides which way friction holds: from less travel (let down) reads ``from above``, from
     deeper (let up) ``from below``. ``None`` where nothing moved before.
     """
-    clear = max(1.5, 4 * spread_mm)
+    clear = max(CLEAR_MM, 4 * spread_mm)
     away = np.flatnonzero(np.abs(before_mm - level_mm) > clear)
     if away.size == 0:
         return None
