@@ -29,7 +29,7 @@ from ingest.records import End
 POINTS = 2000
 TEXT_PX = 16
 ROW_GAP = 0.14  # room for the plate of the rear
-SQUARES = 30  # as many event squares fit side by side on a narrow screen
+SQUARES = 11  # as many event squares fit side by side on a phone
 NAMED_MARKS = 20
 _STEPS_S = (0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200)
 

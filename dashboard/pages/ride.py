@@ -157,7 +157,8 @@ def _travel(answers: Answers, log: Log, ride: RideSummary, look: Look) -> Any:
             html.Div(graph, role="img", **named(travel_alt(ride, look))),
             html.P(
                 "Front above, rear below; topped out at the top, full bump on the hatching. Draw across a "
-                "stretch to see it closer, or press an event's number.",
+                "stretch to see it closer, or press an event's number. Where squares would cover each "
+                "other only the first is drawn; a closer look shows the rest.",
                 className="ff-quiet ff-noprint",
             ),
         ],
