@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import fields, replace
 from typing import TypeVar
 
 from ingest.errors import UsageError
 from ingest.records import Bike, End, EndSetup, Sensor, Setup, Suspension
 
 Value = TypeVar("Value")
+
+SHARED = tuple(field.name for field in fields(EndSetup) if not field.name.startswith("sensor_"))
+"""What a setup says about a suspension, under the same names as the bike file."""
 
 
 def effective_bike(bike: Bike, setup: Setup | None) -> Bike:
@@ -26,7 +29,8 @@ def effective_bike(bike: Bike, setup: Setup | None) -> Bike:
     Bike
         The same bike (its identity does not change) in the state of the setup. Where the setup gives a
         sensor a new calibration but no new zero, the old zero is dropped: it belonged to the old mounting;
-        the old curve likewise, it belonged to the old points.
+        the old curve likewise, it belonged to the old points. A new spring rate without new lengths of the
+        spring drops the old lengths for the same reason.
 
     Raises
     ------
@@ -56,19 +60,11 @@ def _suspension(bike: Bike, setup: Setup, end: End) -> Suspension | None:
         )
     if said.leverage is not None and suspension.kind == "telescopic fork":
         raise UsageError(f'setup "{setup.name}" gives the telescopic fork a leverage: a fork has none')
-    return Suspension(
-        kind=suspension.kind,
-        springs=suspension.springs,
-        travel_mm=_or(said.travel_mm, suspension.travel_mm),
-        leverage=_or(said.leverage, suspension.leverage),
-        spring_rate_n_mm=_or(said.spring_rate_n_mm, suspension.spring_rate_n_mm),
-        preload_mm=_or(said.preload_mm, suspension.preload_mm),
-        target_sag_percent=_or(said.target_sag_percent, suspension.target_sag_percent),
-        compression_clicks=_or(said.compression_clicks, suspension.compression_clicks),
-        rebound_clicks=_or(said.rebound_clicks, suspension.rebound_clicks),
-        oil_level_mm=_or(said.oil_level_mm, suspension.oil_level_mm),
-        raised_in_clamps_mm=_or(said.raised_in_clamps_mm, suspension.raised_in_clamps_mm),
-    )
+    changes = {key: value for key in SHARED if (value := getattr(said, key)) is not None}
+    if said.spring_rate_n_mm not in (None, suspension.spring_rate_n_mm):
+        # Another spring: the lengths in the bike file were those of the old one.
+        suspension = replace(suspension, spring_free_length_mm=None, spring_solid_length_mm=None)
+    return replace(suspension, **changes)
 
 
 def _sensor(sensor: Sensor, said: EndSetup) -> Sensor:

@@ -7,6 +7,8 @@ from pathlib import Path
 
 from ingest.end_table import (
     END_KEYS,
+    NUMBERS,
+    SPRING_N_MM,
     end_values,
     read_calibration,
     read_clicks,
@@ -34,6 +36,7 @@ GEOMETRY: Mapping[str, tuple[float, float]] = {
     "front_wheel_radius_mm": (100.0, 600.0),
     "rear_wheel_radius_mm": (100.0, 600.0),
     "mass_kg": (20.0, 1000.0),
+    "seat_ahead_of_rear_axle_mm": (0.0, 1500.0),
 }
 HIGHEST_CHANNEL = 255
 CURVES: Mapping[str, int] = {"straight": 2, "quadratic": 3, "cubic": 4}  # and the points each needs
@@ -76,6 +79,7 @@ def bike_text(bike: Bike) -> str:
                 "suspension": suspension.kind,
                 **end_values(suspension),
                 "springs": suspension.springs,
+                "springs_available_n_mm": _as_list(suspension.springs_available_n_mm),
             }
     for end in End:
         if end in bike.sensors:
@@ -87,7 +91,7 @@ def _suspension(file: Table, end: End) -> Suspension | None:
     table = file.table(end)
     if table is None:
         return None
-    table.allow(("suspension", "springs", *END_KEYS))
+    table.allow(("suspension", "springs", "springs_available_n_mm", *END_KEYS))
     kinds = " or ".join(f'"{kind}"' for kind in SUSPENSIONS[end])
     kind = table.needed("suspension", table.choice("suspension", SUSPENSIONS[end]), kinds)
     if kind == FORK and ("leverage" in table or "ratio" in table):
@@ -98,15 +102,17 @@ def _suspension(file: Table, end: End) -> Suspension | None:
         kind=kind,
         travel_mm=table.needed("travel_mm", read_number(table, "travel_mm"), "a number of mm"),
         leverage=read_leverage(table),
-        spring_rate_n_mm=read_number(table, "spring_rate_n_mm"),
         springs=table.whole("springs", 1, MOST_SPRINGS),
-        preload_mm=read_number(table, "preload_mm"),
+        springs_available_n_mm=table.numbers("springs_available_n_mm", *SPRING_N_MM),
         target_sag_percent=read_target(table),
-        oil_level_mm=read_number(table, "oil_level_mm"),
-        raised_in_clamps_mm=read_number(table, "raised_in_clamps_mm"),
+        **{key: read_number(table, key) for key in NUMBERS if key != "travel_mm"},
         compression_clicks=read_clicks(table, "compression_clicks"),
         rebound_clicks=read_clicks(table, "rebound_clicks"),
     )
+
+
+def _as_list(values: Sequence[float] | None) -> list[float] | None:
+    return None if values is None else list(values)
 
 
 def _sensors(file: Table, ends: Mapping[End, Suspension | None]) -> dict[End, Sensor]:

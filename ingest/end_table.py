@@ -15,12 +15,22 @@ from ingest.toml_reader import Pair, Table
 TRAVEL_MM = (10.0, 600.0)
 COUNTS = (0.0, 16_777_215.0)  # 24 bits, the finest converter in use
 SENSOR_MM = (-100.0, 1000.0)
+SPRING_N_MM = (0.5, 1000.0)
 STEEPNESS = (0.4, 10.0)  # leverage between two neighbouring rows of a table
 
 NUMBERS: Mapping[str, Pair] = {
     "travel_mm": TRAVEL_MM,
-    "spring_rate_n_mm": (0.5, 1000.0),
+    "spring_rate_n_mm": SPRING_N_MM,
+    "spring_free_length_mm": (20.0, 1000.0),
+    "spring_solid_length_mm": (10.0, 1000.0),
     "preload_mm": (0.0, 100.0),
+    "preload_min_mm": (0.0, 100.0),
+    "preload_max_mm": (0.0, 100.0),
+    "thread_pitch_mm": (0.2, 10.0),
+    "axle_load_kg": (10.0, 600.0),
+    "unsprung_mass_kg": (2.0, 100.0),
+    "air_area_mm2": (100.0, 10_000.0),
+    "air_column_mm": (20.0, 1000.0),
     "oil_level_mm": (0.0, 500.0),
     "raised_in_clamps_mm": (0.0, 100.0),
 }

@@ -11,6 +11,14 @@ from ingest.toml_reader import TEXT, Table, parse_toml
 from ingest.toml_writer import toml_text
 
 RIDER_KG = (20.0, 300.0)
+# What a rider's table may hold beside the name, and between which limits (slips of the pen only).
+RIDER_NUMBERS = {
+    "mass_kg": RIDER_KG,
+    "front_axle_load_kg": (10.0, 600.0),
+    "rear_axle_load_kg": (10.0, 600.0),
+    "front_share_percent": (0.0, 100.0),
+    "front_share_doubt_percent": (0.1, 50.0),
+}
 LOWERING_MM = (0.0, 300.0)
 
 
@@ -71,7 +79,7 @@ def job_text(job: Job, bike_file: str | None = None) -> str:
                 "wanted_lowering_mm": job.wanted_lowering_mm,
                 "notes": job.notes,
             },
-            "rider": {"name": job.rider.name, "mass_kg": job.rider.mass_kg},
+            "rider": {"name": job.rider.name, **{key: getattr(job.rider, key) for key in RIDER_NUMBERS}},
         }
     )
 
@@ -84,7 +92,8 @@ def _file(text: str, source: str) -> Table:
 
 def _rider(file: Table) -> Rider:
     rider = file.needed_table("rider")
-    rider.allow(("name", "mass_kg"))
+    rider.allow(("name", *RIDER_NUMBERS))
     return Rider(
-        name=rider.needed("name", rider.text("name"), TEXT), mass_kg=rider.number("mass_kg", *RIDER_KG)
+        name=rider.needed("name", rider.text("name"), TEXT),
+        **{key: rider.number(key, *limits) for key, limits in RIDER_NUMBERS.items()},
     )

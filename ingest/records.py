@@ -55,14 +55,33 @@ class Leverage:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Suspension:
-    """One end of a bike in one state. Travel and positions at the wheel, preload and spring at the spring."""
+    """One end of a bike in one state. Travel and positions at the wheel, preload and spring at the spring.
+
+    ``spring_rate_n_mm`` is one spring's; ``springs`` of them work side by side (``None``: the rate is that of
+    all together). ``spring_free_length_mm`` and ``spring_solid_length_mm`` are of the spring on the bench,
+    unloaded and pressed until the coils touch. ``preload_mm`` is the free length less the length of the
+    spring with the wheel hanging; the adjuster goes from ``preload_min_mm`` to ``preload_max_mm``, and one
+    turn of it is ``thread_pitch_mm``. ``axle_load_kg`` is what a scale under this wheel shows with nobody
+    aboard, ``unsprung_mass_kg`` the part of it that no spring carries. ``air_area_mm2`` and ``air_column_mm``
+    are area and height, both legs together and topped out, of the air above the oil.
+    """
 
     kind: str
     travel_mm: float
     leverage: Leverage | None = None
     spring_rate_n_mm: float | None = None
     springs: int | None = None
+    springs_available_n_mm: tuple[float, ...] | None = None
+    spring_free_length_mm: float | None = None
+    spring_solid_length_mm: float | None = None
     preload_mm: float | None = None
+    preload_min_mm: float | None = None
+    preload_max_mm: float | None = None
+    thread_pitch_mm: float | None = None
+    axle_load_kg: float | None = None
+    unsprung_mass_kg: float | None = None
+    air_area_mm2: float | None = None
+    air_column_mm: float | None = None
     target_sag_percent: tuple[float, float] | None = None
     compression_clicks: int | None = None
     rebound_clicks: int | None = None
@@ -83,6 +102,7 @@ class Bike:
     front_wheel_radius_mm: float | None = None
     rear_wheel_radius_mm: float | None = None
     mass_kg: float | None = None
+    seat_ahead_of_rear_axle_mm: float | None = None
     front: Suspension | None = None
     rear: Suspension | None = None
     sensors: Mapping[End, Sensor] = field(default_factory=dict)
@@ -99,10 +119,19 @@ class Bike:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rider:
-    """Who sits on the bike; the mass is the one in riding gear."""
+    """Who sits on the bike; the mass is the one in riding gear.
+
+    ``front_axle_load_kg`` and ``rear_axle_load_kg`` are what scales under the wheels show with the rider
+    aboard, feet on the pegs. ``front_share_percent`` of the rider's weight rests on the front wheel, give or
+    take ``front_share_doubt_percent`` at the most.
+    """
 
     name: str
     mass_kg: float | None = None
+    front_axle_load_kg: float | None = None
+    rear_axle_load_kg: float | None = None
+    front_share_percent: float | None = None
+    front_share_doubt_percent: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,7 +141,16 @@ class EndSetup:
     travel_mm: float | None = None
     leverage: Leverage | None = None
     spring_rate_n_mm: float | None = None
+    spring_free_length_mm: float | None = None
+    spring_solid_length_mm: float | None = None
     preload_mm: float | None = None
+    preload_min_mm: float | None = None
+    preload_max_mm: float | None = None
+    thread_pitch_mm: float | None = None
+    axle_load_kg: float | None = None
+    unsprung_mass_kg: float | None = None
+    air_area_mm2: float | None = None
+    air_column_mm: float | None = None
     target_sag_percent: tuple[float, float] | None = None
     compression_clicks: int | None = None
     rebound_clicks: int | None = None

@@ -154,6 +154,15 @@ class Table:
             self.complain(f"{self.key(key)} is {number:g}: it has to be a whole number, {low} to {high}")
         return None if number is None else int(number)
 
+    def numbers(self, key: str, low: float, high: float) -> tuple[float, ...] | None:
+        """Give a list of numbers between ``low`` and ``high``; an empty list is absent."""
+        value = self._values.get(key)
+        if value is None or value == []:
+            return None
+        if not isinstance(value, list):
+            self.complain(f"{self.key(key)} is {_shown(value)}: it has to be a list of numbers in brackets")
+        return tuple(self._number(number, (low, high), f"a number in {self.key(key)}") for number in value)
+
     def pair(self, key: str, limits: Limits) -> Pair | None:
         """Give two numbers, the smaller one first."""
         value = self._values.get(key)

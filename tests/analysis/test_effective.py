@@ -16,6 +16,15 @@ EVERYTHING = EndSetup(
     leverage=Leverage(ratio=2.1),
     spring_rate_n_mm=110,
     preload_mm=8,
+    spring_free_length_mm=210,
+    spring_solid_length_mm=95,
+    preload_min_mm=2,
+    preload_max_mm=22,
+    thread_pitch_mm=1.5,
+    axle_load_kg=108,
+    unsprung_mass_kg=22,
+    air_area_mm2=2900,
+    air_column_mm=380,
     target_sag_percent=(30, 33),
     compression_clicks=7,
     rebound_clicks=9,
@@ -40,6 +49,15 @@ def test_a_setup_replaces_what_it_says(bike: Bike) -> None:
         leverage=Leverage(ratio=2.1),
         spring_rate_n_mm=110,
         preload_mm=8,
+        spring_free_length_mm=210,
+        spring_solid_length_mm=95,
+        preload_min_mm=2,
+        preload_max_mm=22,
+        thread_pitch_mm=1.5,
+        axle_load_kg=108,
+        unsprung_mass_kg=22,
+        air_area_mm2=2900,
+        air_column_mm=380,
         target_sag_percent=(30, 33),
         compression_clicks=7,
         rebound_clicks=9,
@@ -87,6 +105,25 @@ def test_a_new_calibration_drops_the_zero_of_the_old_mounting(bike: Bike) -> Non
     moved = effective_bike(zeroed, Setup(name="sensor moved", rear=EndSetup(sensor_calibration=points)))
     assert kept.sensors[End.REAR].zero_count == 90.0
     assert moved.sensors[End.REAR].zero_count is None
+
+
+def test_another_spring_has_lengths_of_its_own(bike: Bike) -> None:
+    assert bike.rear is not None
+    known = replace(
+        bike,
+        rear=replace(bike.rear, spring_rate_n_mm=105, spring_free_length_mm=210, spring_solid_length_mm=95),
+    )
+    same = effective_bike(known, Setup(name="same", rear=EndSetup(spring_rate_n_mm=105, preload_mm=3)))
+    softer = effective_bike(known, Setup(name="softer", rear=EndSetup(spring_rate_n_mm=85)))
+    told = effective_bike(
+        known, Setup(name="told", rear=EndSetup(spring_rate_n_mm=85, spring_free_length_mm=205))
+    )
+    assert same.rear is not None
+    assert softer.rear is not None
+    assert told.rear is not None
+    assert (same.rear.spring_free_length_mm, same.rear.spring_solid_length_mm) == (210, 95)
+    assert (softer.rear.spring_free_length_mm, softer.rear.spring_solid_length_mm) == (None, None)
+    assert (told.rear.spring_free_length_mm, told.rear.spring_solid_length_mm) == (205, None)
 
 
 def test_a_setup_for_an_end_that_is_not_there(bike: Bike) -> None:

@@ -83,13 +83,24 @@ def test_every_optional_key() -> None:
         id="x",
         use="enduro",
         mass_kg=212.5,
+        seat_ahead_of_rear_axle_mm=560,
         front=Suspension(
             kind="A-arm, single shock",
             travel_mm=120,
             leverage=Leverage(ratio=1.9),
             spring_rate_n_mm=95.5,
             springs=1,
+            springs_available_n_mm=(85, 90.5, 95.5),
+            spring_free_length_mm=210,
+            spring_solid_length_mm=96.5,
             preload_mm=9,
+            preload_min_mm=2,
+            preload_max_mm=22,
+            thread_pitch_mm=1.5,
+            axle_load_kg=108,
+            unsprung_mass_kg=19,
+            air_area_mm2=2900,
+            air_column_mm=380,
             target_sag_percent=(25, 30),
             compression_clicks=12,
             rebound_clicks=0,
@@ -108,6 +119,25 @@ def test_every_optional_key() -> None:
         },
     )
     assert parse_bike(bike_text(full)) == full
+
+
+@pytest.mark.parametrize(
+    ("value", "words"),
+    [
+        ("7.5", "is 7.5: it has to be a list of numbers in brackets"),
+        ('[6, "7"]', 'a number in front.springs_available_n_mm is "7", which is text'),
+        ("[6, 0]", "a number in front.springs_available_n_mm is 0, out of range: 0.5 to 1000 is allowed"),
+    ],
+)
+def test_springs_on_the_shelf_are_numbers(value: str, words: str) -> None:
+    said = complaint(edited("travel_mm = 230", f"travel_mm = 230\nsprings_available_n_mm = {value}"))
+    assert words in said
+
+
+def test_an_empty_shelf_is_no_shelf() -> None:
+    bike = parse_bike(edited("travel_mm = 230", "travel_mm = 230\nsprings_available_n_mm = []"))
+    assert bike.front is not None
+    assert bike.front.springs_available_n_mm is None
 
 
 def test_what_is_written_reads_back(bike: Bike) -> None:

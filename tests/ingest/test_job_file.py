@@ -38,6 +38,18 @@ def test_a_job_reads(bike: Bike) -> None:
 def test_what_is_written_reads_back(bike: Bike) -> None:
     for job in (
         Job(id="0002", bike=bike, rider=Rider(name="Ö \u2603")),
+        Job(
+            id="0003",
+            bike=bike,
+            rider=Rider(
+                name="weighed",
+                mass_kg=58.5,
+                front_axle_load_kg=131,
+                rear_axle_load_kg=157.5,
+                front_share_percent=34,
+                front_share_doubt_percent=5,
+            ),
+        ),
         Job(id="0003", bike=bike, rider=Rider(name="B", mass_kg=61), wanted_lowering_mm=0, notes="a\nb\n"),
     ):
         assert parse_job(job_text(job), bike) == job
