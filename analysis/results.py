@@ -137,11 +137,17 @@ class EndSag:
     cautions: tuple[str, ...] = ()
     unladen_budget: Budget | None = None
     rider_budget: Budget | None = None
+    wheel_rate: MeasuredRate | None = None
+    preload: PreloadChange | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SagCheck:
-    """Sag front and rear, and what a good shop would say to it."""
+    """Sag front and rear, and what a good shop would say to it.
+
+    ``seat_drop_mm`` is how much lower the seat is with both ends at the middle of their targets, before any
+    hardware; negative where the bike sits too low now.
+    """
 
     log_id: str
     front: EndSag | None
@@ -150,6 +156,7 @@ class SagCheck:
     amendments: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     software: str = ""
+    seat_drop_mm: Quantity | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -39,13 +39,13 @@ class Air:
     def force_n(self, stroke_mm: float) -> float:
         """Force over the outside pressure at a stroke, N."""
         left = 1.0 - min(stroke_mm / self.column_mm, FULLEST_AIR)
-        return ATMOSPHERE_N_MM2 * self.area_mm2 * (left**-self.exponent - 1.0)
+        return float(ATMOSPHERE_N_MM2 * self.area_mm2 * (left**-self.exponent - 1.0))
 
     def rate_n_mm(self, stroke_mm: float) -> float:
         """Slope of that force, N/mm."""
         left = 1.0 - min(stroke_mm / self.column_mm, FULLEST_AIR)
         slope = self.exponent * left ** (-self.exponent - 1.0) / self.column_mm
-        return ATMOSPHERE_N_MM2 * self.area_mm2 * slope
+        return float(ATMOSPHERE_N_MM2 * self.area_mm2 * slope)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,7 +100,7 @@ class SpringEnd:
         return float(brentq(lambda travel: self.force_n(travel) - force_n, 0.0, self.travel_mm, xtol=1e-7))
 
     def preload_for_mm(self, travel_mm: float, force_n: float) -> float:
-        """Preload with which a force along the travel is carried at a travel; below zero means a loose spring."""
+        """Preload that carries a force along the travel at a travel; below zero the spring is loose."""
         stroke = self.stroke_mm(travel_mm)
         air = 0.0 if self.air is None else self.air.force_n(stroke)
         return (force_n / self.ratio(travel_mm) - air) / self.rate_n_mm - stroke
@@ -109,8 +109,8 @@ class SpringEnd:
         span = None if self.linkage is None else self.linkage.span
         if self.linkage is None or span is None:
             return travel_mm
-        low, high = self.linkage.wheel_mm(np.array([span.low, span.high])).tolist()
-        return min(max(travel_mm, low), high)
+        low, high = self.linkage.wheel_mm(np.array([span.low, span.high]))
+        return min(max(travel_mm, float(low)), float(high))
 
 
 def total_rate_n_mm(suspension: Suspension) -> float | None:

@@ -38,6 +38,36 @@ RIDER_SAG_PERCENT: Mapping[str, Mapping[End, Band]] = MappingProxyType(
     }
 )
 
+# Unladen sag in % of wheel travel once rider sag is right, front and rear: less means that the spring is too
+# soft (it had to be wound up), more that it is too stiff. Common practice, no source.
+UNLADEN_SAG_PERCENT: Mapping[str, Mapping[End, Band]] = MappingProxyType(
+    {
+        "road": {End.FRONT: (12.0, 20.0), End.REAR: (3.0, 10.0)},
+        "touring": {End.FRONT: (15.0, 22.0), End.REAR: (5.0, 12.0)},
+        "adventure": {End.FRONT: (17.0, 26.0), End.REAR: (5.0, 14.0)},
+        "enduro": {End.FRONT: (10.0, 17.0), End.REAR: (8.0, 13.0)},
+        "motocross": {End.FRONT: (8.0, 14.0), End.REAR: (8.0, 13.0)},
+    }
+)
+
+
+def unladen_target(bike: Bike, end: End) -> TargetSag | None:
+    """Give the band that unladen sag should fall in once rider sag is right; ``None`` without a known use."""
+    bands = UNLADEN_SAG_PERCENT.get((bike.use or "").strip().lower())
+    if bands is None:
+        return None
+    return TargetSag(percent=bands[end], origin=f"{bike.use} use, common practice, no source")
+
+
+def spring_word_for(unladen_mm: float, doubt_mm: float, target_mm: Band) -> str:
+    """Say what unladen sag says of the spring once rider sag is right.
+
+    >>> spring_word_for(4.0, 2.0, (11.0, 31.0)), spring_word_for(20.0, 2.0, (11.0, 31.0))
+    ('too soft', 'fits')
+    """
+    sag = word_for(unladen_mm, doubt_mm, target_mm)
+    return {"too little": "too soft", "too much": "too stiff", "right": "fits"}.get(sag, sag)
+
 
 def target_sag(bike: Bike, end: End) -> TargetSag | None:
     """Give the band for one end of a bike; ``None`` where neither the end nor the use says anything.
