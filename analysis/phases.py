@@ -18,6 +18,8 @@ TOPPED_OUT, UNLADEN, RIDER = "topped out", "unladen", "rider"
 PHASES = (TOPPED_OUT, UNLADEN, RIDER)
 FROM_ABOVE, FROM_BELOW = "from above", "from below"
 SIDES = (FROM_ABOVE, FROM_BELOW)
+AGAIN = "again"
+"""A mark ``again, rider, from above`` says: the last reading marked with these words does not count."""
 
 # A thumb may be this much early or late at the edge of a span.
 MARK_SLACK_S = 0.6
@@ -84,6 +86,26 @@ def names_phases(marks: Sequence[Mark]) -> bool:
     return any(read_mark(mark.text) is not None for mark in marks)
 
 
+def without_struck(marks: Sequence[Mark]) -> list[Mark]:
+    """Leave out the readings that somebody said are no good, and the marks that say so; in order of time.
+
+    >>> marks = ((1.0, "rider"), (5.0, "unladen"), (9.0, "again, Rider"))
+    >>> [mark.text for mark in without_struck([Mark(t_s=t, text=text) for t, text in marks])]
+    ['unladen']
+    """
+    kept: list[Mark] = []
+    for mark in sorted(marks, key=lambda m: m.t_s):
+        first, _, rest = mark.text.partition(",")
+        if first.strip().lower() != AGAIN:
+            kept.append(mark)
+            continue
+        words = read_mark(rest)
+        struck = next((one for one in reversed(kept) if words and read_mark(one.text) == words), None)
+        if struck is not None:
+            kept.remove(struck)
+    return kept
+
+
 def named_by_marks(spans: Mapping[End, Sequence[StillSpan]], marks: Sequence[Mark]) -> Named:
     """Give each mark the still span it lies in, at each end it speaks of.
 
@@ -98,9 +120,7 @@ def named_by_marks(spans: Mapping[End, Sequence[StillSpan]], marks: Sequence[Mar
     """
     cautions: list[str] = []
     phases: list[Phase] = []
-    spoken = [
-        (mark, words) for mark in sorted(marks, key=lambda m: m.t_s) if (words := _read(mark, cautions))
-    ]
+    spoken = [(mark, words) for mark in without_struck(marks) if (words := _read(mark, cautions))]
     for end, of_end in spans.items():
         taken: dict[StillSpan, list[tuple[Mark, MarkWords]]] = {}
         for mark, words in spoken:
