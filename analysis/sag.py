@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -25,14 +26,16 @@ from analysis.phases import (
     named_by_marks,
     names_phases,
 )
-from analysis.results import EndSag, Quantity, SagCheck
+from analysis.results import Budget, EndSag, Quantity, SagCheck
 from analysis.sag_advice import advice_for
 from analysis.sag_budget import (
+    budget_of,
     calibration,
     friction,
     repeatability,
     resolution,
     restlessness,
+    sitting,
     topped_out,
 )
 from analysis.sag_cautions import about_creep, about_hanging, about_loads, about_zero, reads_backwards
@@ -178,12 +181,20 @@ def _both_loads(
             _resolution(raw, used, zero, zeros),
             restlessness([reading.seconds_mm for group in used for reading in group]),
             repeatability([[reading.travel_mm for reading in group] for group in used]),
+            *((sitting(_sat_down(readings)),) if name == RIDER else ()),
             friction(raw.end, band if band is not None else other, both_sides=band is not None),
             _calibration(raw, motion, value),
             topped_out(tops, measured=motion.zero_known),
         )
         done[name] = Reckoning(value_mm=value, half_band_mm=band, budget=budget)
     return done
+
+
+def _sat_down(readings: Sequence[Reading]) -> int:
+    """Count how often somebody sat down: runs of rider readings with other readings between them."""
+    ordered = sorted(readings, key=lambda reading: reading.phase.span.start_s)
+    aboard = [False, *(reading.phase.name == RIDER for reading in ordered)]
+    return sum(now and not before for before, now in pairwise(aboard))
 
 
 def _by_side(readings: Sequence[Reading], name: str) -> dict[str | None, list[Reading]]:
@@ -250,7 +261,13 @@ def _result(bike: Bike, end: End, work: EndReckoning) -> EndSag:
         zero_reading=work.zero_reading,
         readings=tuple(reading.result() for reading in work.readings),
         cautions=tuple(cautions),
+        unladen_budget=_laid_out(work.unladen),
+        rider_budget=_laid_out(work.rider),
     )
+
+
+def _laid_out(work: Reckoning | None) -> Budget | None:
+    return None if work is None else budget_of(work.value_mm, work.budget)
 
 
 def _percent(sag: Quantity | None, travel_mm: float) -> float | None:

@@ -12,7 +12,9 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
-from analysis.gum import Contribution, rectangular, type_a
+from analysis.gum import Contribution, combined, rectangular, type_a, with_uncertainty
+from analysis.monte_carlo import cause_of, propagate
+from analysis.results import Budget, BudgetLine
 from analysis.sensor import LINEARITY_SHARE
 from ingest.records import End
 
@@ -20,11 +22,14 @@ Floats = npt.NDArray[np.float64]
 
 # Repeats of one careful reading scatter by about this much (judgement); it counts as four readings do
 # until the repeats taken outweigh it.
-ASSUMED_REPEAT_SD_MM = 0.7
+ASSUMED_REPEAT_SD_MM = 0.4
 ASSUMED_REPEAT_DOF = 3.0
+# Each time the rider sits down the bike settles to within this, half width (judgement). Readings from above
+# and from below of one sitting share it, so only getting off and on again shows it.
+SITTING_MM = 0.6
 # The middle between from above and from below is the true sag only if friction holds alike both ways; it may
 # be off by this share of half the difference (judgement).
-FRICTION_ASYMMETRY = 0.2
+FRICTION_ASYMMETRY = 0.15
 # Half the difference between from above and from below on a healthy bike, upper end.
 # Common practice, no source.
 USUAL_FRICTION_MM = {End.FRONT: 5.0, End.REAR: 4.0}
@@ -32,6 +37,45 @@ USUAL_FRICTION_MM = {End.FRONT: 5.0, End.REAR: 4.0}
 SEATING_MM = 0.3
 # Topped out was not read in this mounting: a sensor's clamp sits to within this, half width (judgement).
 UNZEROED_MM = 3.0
+ONE_SIDE = "settled from one side only"
+
+# What would shrink each cause, in a few words that fit a table.
+REMEDIES = {
+    "resolution": "a converter of more bits",
+    "noise and movement": "hold still for longer",
+    "repeatability": "repeat the readings",
+    "how the rider sits": "get off and on, read again",
+    "friction": "less friction: clean, grease, align",
+    "calibration": "more calibration points, gauge blocks",
+    "topped-out reading": "let it hang free twice",
+}
+ONE_SIDE_REMEDY = "read from above and from below"
+
+
+def budget_of(value_mm: float, parts: Sequence[Contribution]) -> Budget:
+    """Lay a budget out as a table, the largest cause first, with Monte Carlo beside it."""
+    quantity = with_uncertainty(value_mm, parts)
+    u, dof = combined(parts)
+    variance = u**2 or 1.0
+    lines = [
+        BudgetLine(
+            cause=part.cause,
+            standard_uncertainty_mm=part.standard_uncertainty_mm,
+            dof=part.dof,
+            share_percent=100 * part.standard_uncertainty_mm**2 / variance,
+            basis=part.basis,
+            remedy=ONE_SIDE_REMEDY if ONE_SIDE in part.basis else REMEDIES[part.cause],
+        )
+        for part in sorted(parts, key=lambda part: -part.standard_uncertainty_mm)
+    ]
+    return Budget(
+        lines=tuple(lines),
+        standard_uncertainty_mm=u,
+        dof=dof,
+        coverage_factor=quantity.coverage_factor,
+        expanded_uncertainty_mm=quantity.expanded_uncertainty,
+        monte_carlo=propagate(value_mm, [cause_of(part) for part in parts]),
+    )
 
 
 def resolution(step_mm: float, readings: int, zeros: int) -> Contribution:
@@ -74,6 +118,16 @@ def repeatability(groups: Sequence[Sequence[float]]) -> Contribution:
     )
 
 
+def sitting(times: int) -> Contribution:
+    """How differently the rider may sit each time; ``times`` is how often somebody sat down."""
+    return Contribution(
+        cause="how the rider sits",
+        standard_uncertainty_mm=rectangular(SITTING_MM) / math.sqrt(max(times, 1)),
+        dof=math.inf,
+        basis=f"to ±{SITTING_MM} mm each time (judgement), sat down {max(times, 1)}×",
+    )
+
+
 def friction(end: End, half_band_mm: float | None, *, both_sides: bool) -> Contribution:
     """What friction hides: little where both sides were read, up to the whole half band where one was.
 
@@ -84,7 +138,7 @@ def friction(end: End, half_band_mm: float | None, *, both_sides: bool) -> Contr
         basis = f"may hold unlike by {FRICTION_ASYMMETRY:.0%} of ±{abs(half_band_mm):.1f} mm (judgement)"
     else:
         half_width = max(abs(half_band_mm or 0.0), USUAL_FRICTION_MM[end])
-        basis = f"settled from one side only: up to {half_width:.1f} mm (common practice, no source)"
+        basis = f"{ONE_SIDE}: up to {half_width:.1f} mm (common practice, no source)"
     return Contribution(
         cause="friction", standard_uncertainty_mm=rectangular(half_width), dof=math.inf, basis=basis
     )

@@ -2,8 +2,8 @@
 
 Each is quick to make (`analysis.virtual_statics`) and knows its truth: the balance without friction. What is
 drawn here is not what the budget of a sag assumes. Friction is uneven by a normal, not a rectangular, share
-and grows with the load; sensors are bowed; calibration points carry the errors of a tape or of gauge blocks
-and of whole counts; springs are not quite what is printed on them. Leverage is exact.
+and grows with the load; sensors are bowed and have play; calibration points carry the errors of a tape or of
+gauge blocks and of whole counts; springs are not quite what is printed on them. Leverage is exact.
 """
 
 from __future__ import annotations
@@ -30,7 +30,10 @@ SENSOR_MM = {End.FRONT: 250.0, End.REAR: 100.0}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class VirtualSensor:
-    """What a sensor truly does. ``bow_mm`` is how far it leaves the straight line, in a wave of its own."""
+    """What a sensor truly does. ``bow_mm`` is how far it leaves the straight line, in a wave of its own.
+
+    ``play_mm`` is the play of its joints: turning round, it stays behind by so much.
+    """
 
     range_mm: float
     first_count: float
@@ -38,7 +41,17 @@ class VirtualSensor:
     topped_out_at_mm: float
     bow_mm: float
     waves: float
+    play_mm: float
     noise_counts: float
+
+    def followed(self, place_mm: Floats) -> Floats:
+        """Give where the sensor's rod is while its joints are moved: behind by half the play."""
+        half, at = self.play_mm / 2, float(place_mm[0])
+        places = []
+        for place in place_mm.tolist():
+            at = min(max(at, place - half), place + half)
+            places.append(at)
+        return np.array(places)
 
     def counts(self, place_mm: Floats) -> Floats:
         """Give the reading, unrounded and without noise, at places of its own stroke."""
@@ -136,6 +149,7 @@ def _sensor(random: np.random.Generator, name: End, end: VirtualEnd, bits: int) 
         topped_out_at_mm=float(random.uniform(2.0, 8.0)) + end.sensor_offset_mm / 5,
         bow_mm=float(random.normal(0.0, 0.0008)) * range_mm,
         waves=float(random.uniform(0.3, 1.2)),
+        play_mm=float(random.uniform(0.0, 0.0015)) * range_mm,
         noise_counts=noise_mm * per_mm,
     )
 
@@ -193,14 +207,14 @@ def _recorded(
     part, sensor = shop.bike.ends[k], shop.sensors[end]
     load_n, factor = done.load_n[:, k], done.friction_factor[:, k]
     coarse = handled_mm(part, load_n, shop.friction[end], STEP_S, factor)
-    steps = np.arange(coarse.size)
+    rod = sensor.followed(part.stroke_mm(coarse) + sensor.topped_out_at_mm)
     fine = np.arange(0.0, coarse.size - 1, 1 / (STEP_S * RATE_HZ))
-    place = part.stroke_mm(np.interp(fine, steps, coarse)) + sensor.topped_out_at_mm
+    place = np.interp(fine, np.arange(coarse.size), rod)
     if slip is not None:
         share, mm = slip
         place[round(share * place.size) :] += mm
     counts = sensor.counts(place) + random.normal(0.0, sensor.noise_counts, place.size)
-    return np.clip(np.rint(counts), 0, 2**shop.bits - 1).astype(np.uint16)
+    return np.asarray(np.clip(np.rint(counts), 0, 2**shop.bits - 1), dtype=np.uint16)
 
 
 def described(shop: Shop, random: np.random.Generator) -> Bike:

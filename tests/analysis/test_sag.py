@@ -210,7 +210,11 @@ def test_repeats_narrow_the_doubt(make_log: Callable[..., Log]) -> None:
     thrice, _ = ends(check_sag(sag_log(make_log, (TOPPED, *UNLADEN * 3, *RIDER * 3))))
     assert once.rider_sag_mm is not None
     assert thrice.rider_sag_mm is not None
-    assert thrice.rider_sag_mm.expanded_uncertainty < 0.8 * once.rider_sag_mm.expanded_uncertainty
+    assert once.unladen_sag_mm is not None
+    assert thrice.unladen_sag_mm is not None
+    assert thrice.unladen_sag_mm.expanded_uncertainty < 0.9 * once.unladen_sag_mm.expanded_uncertainty
+    # One sitting stays one sitting, however often the bike is pushed.
+    assert thrice.rider_sag_mm.expanded_uncertainty < once.rider_sag_mm.expanded_uncertainty
     assert len([reading for reading in thrice.readings if reading.phase == "rider"]) == 6
 
 
@@ -221,13 +225,42 @@ def test_budget_names_every_cause_and_adds_up(make_log: Callable[..., Log], bike
     assert rider is not None
     parts = {part.cause: part.standard_uncertainty_mm for part in rider.budget}
     assert set(parts) == {
-        "resolution", "noise and movement", "repeatability", "friction", "calibration", "topped-out reading",
+        "resolution", "noise and movement", "repeatability", "how the rider sits", "friction",
+        "calibration", "topped-out reading",
     }  # fmt: skip
     assert all(u > 0 for u in parts.values())
     total = np.sqrt(sum(u**2 for u in parts.values()))
     quantity = rider.quantity
     assert quantity.expanded_uncertainty == pytest.approx(quantity.coverage_factor * total)
     assert 1.9 < quantity.coverage_factor < 3.3
+
+
+def test_getting_off_and_on_again_narrows_how_the_rider_sits(
+    make_log: Callable[..., Log], bike: Bike
+) -> None:
+    work, _ = reckon(sag_log(make_log, (*WHOLE, *WHOLE)), bike)
+    once, _ = reckon(sag_log(make_log, (TOPPED, *UNLADEN * 2, *RIDER * 2)), bike)
+    sitting = []
+    for found in (work, once):
+        rider = found[End.FRONT].rider
+        assert rider is not None
+        sitting += [p.standard_uncertainty_mm for p in rider.budget if p.cause == "how the rider sits"]
+    assert sitting[0] == pytest.approx(sitting[1] / np.sqrt(2))
+
+
+def test_budget_is_laid_out_with_monte_carlo_beside_it(make_log: Callable[..., Log], bike: Bike) -> None:
+    front, _ = ends(check_sag(counts_log(make_log, WHOLE, bike)))
+    budget, sag = front.rider_budget, front.rider_sag_mm
+    assert budget is not None
+    assert sag is not None
+    assert sum(line.share_percent for line in budget.lines) == pytest.approx(100.0)
+    shares = [line.share_percent for line in budget.lines]
+    assert shares == sorted(shares, reverse=True)
+    assert all(line.remedy for line in budget.lines)
+    assert budget.expanded_uncertainty_mm == pytest.approx(sag.expanded_uncertainty)
+    low, high = budget.monte_carlo.interval_mm
+    assert low < sag.value < high
+    assert budget.monte_carlo.half_width_mm == pytest.approx(sag.expanded_uncertainty, rel=0.15)
 
 
 def test_two_calibration_points_are_named(make_log: Callable[..., Log], bike: Bike) -> None:
