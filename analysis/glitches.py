@@ -1,4 +1,4 @@
-"""Lone samples that cannot be motion: an electrical spike that goes and comes back within two samples."""
+"""Samples that cannot be motion: an electrical spike that jumps away and back again within a few ms."""
 
 from __future__ import annotations
 
@@ -13,9 +13,13 @@ IMPOSSIBLE_MM_S = 15_000.0
 LEAST_JUMP_MM = 5.0
 """At high sample rates a few counts of noise would pass for such a speed; a smaller spike does no harm."""
 
+LONGEST_S = 0.003
+LONGEST_SAMPLES = 2
+"""A wheel thrown out and back at such speeds within this time is a plug with a bad contact."""
+
 
 def lone_spikes(travel_mm: Floats, dt_s: float) -> npt.NDArray[np.intp]:
-    """Find samples that jump away at an impossible speed and back again at once.
+    """Find samples that jump away at an impossible speed and back again within 3 ms.
 
     Parameters
     ----------
@@ -36,10 +40,14 @@ def lone_spikes(travel_mm: Floats, dt_s: float) -> npt.NDArray[np.intp]:
     big = np.flatnonzero((steps > limit) | (steps < -limit))
     if big.size == 0:
         return big
-    # A jump from sample i to i + 1 arrives at i + 1 and leaves from i.
-    arrives, leaves = big + 1, big
-    middle = np.intersect1d(arrives, leaves)
-    lone = middle[np.sign(steps[middle - 1]) != np.sign(steps[middle])]
+    # A jump from sample i to i + 1; all samples up to the jump back belong to the spike.
+    away = np.flatnonzero(
+        (np.sign(steps[big[:-1]]) != np.sign(steps[big[1:]]))
+        & (np.diff(big) <= max(LONGEST_SAMPLES, LONGEST_S / dt_s))
+    )
+    begins = np.bincount(big[away] + 1, minlength=travel_mm.size)
+    ends = np.bincount(big[away + 1] + 1, minlength=travel_mm.size)
+    there = np.flatnonzero(np.cumsum(begins - ends))
     # At an end there is only one jump to see; it counts where the motion next to it is calm.
     last = steps.size - 1
     at_edges = [
@@ -47,4 +55,4 @@ def lone_spikes(travel_mm: Floats, dt_s: float) -> npt.NDArray[np.intp]:
         for edge, step, beside in ((0, 0, 1), (last + 1, last, last - 1))
         if step in big and beside not in big
     ]
-    return np.union1d(lone, np.asarray(at_edges, dtype=np.intp))
+    return np.union1d(there, np.asarray(at_edges, dtype=np.intp))

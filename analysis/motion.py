@@ -1,7 +1,8 @@
 """A log's readings as motion: wheel travel and wheel speed of one end, segment by segment.
 
 Nothing is filtered across a gap and nothing is filled in. A sample that cannot be trusted is NaN: further
-than 5 % outside what the sensor was calibrated for, or a lone spike no wheel could make.
+than 5 % outside what the sensor was calibrated for, further outside the travel than any bike file can be
+wrong, or a spike no wheel could make.
 """
 
 from __future__ import annotations
@@ -23,6 +24,10 @@ from ingest.records import End
 
 LARGEST_CODE = 65_535
 """Whole counts up to 16 bits are converted through a table: one look-up a sample."""
+
+DOUBTFUL_SHARE, ABSURD_SHARE = 0.05, 0.25
+"""Imported travel so far outside 0 to full travel, as a share of it, is doubtful, or left out. How another
+logger was calibrated is not known here, and a book figure may be wrong, but not by a quarter."""
 
 LEAST_RATE_HZ = 200.0
 """Below this rate a bump passes between samples."""
@@ -70,6 +75,7 @@ class _Travel:
     carried: int
     outside: int
     spikes: int
+    imported: bool = False
 
 
 def end_motion(log: Log, end: End, *, zero: float | None = None) -> EndMotion | None:
@@ -104,7 +110,7 @@ def end_motion(log: Log, end: End, *, zero: float | None = None) -> EndMotion | 
     names = {channel.name: column for column, channel in enumerate(log.channels)}
     zero_known = True
     if (column := names.get(f"{end}_mm")) is not None:
-        travel = _imported(log.segments, column, zero or 0.0)
+        travel = _imported(log.segments, column, zero or 0.0, suspension.travel_mm)
     elif end in bike.sensors and (column := names.get(f"ch{bike.sensors[end].channel}")) is not None:
         tool = converter(bike, end, zero)
         travel = _converted(log.segments, column, tool)
@@ -137,17 +143,26 @@ def _motion(segment: Segment, skew_s: float, travel: Floats, tool: Differentiato
     )
 
 
-def _imported(segments: Sequence[Segment], column: int, zero_mm: float) -> _Travel:
-    """Take over a channel that already is wheel travel; what is no number is masked."""
+def _imported(segments: Sequence[Segment], column: int, zero_mm: float, full_mm: float) -> _Travel:
+    """Take over a channel that already is wheel travel; what no wheel can reach is masked."""
     travels = [segment.values[:, column].astype(float) - zero_mm for segment in segments]
-    outside = 0
+    doubtful = outside = 0
     for travel in travels:
-        not_numbers = ~np.isfinite(travel)
-        travel[not_numbers] = np.nan
-        outside += int(np.count_nonzero(not_numbers))
+        beyond = np.abs(travel - full_mm / 2) / full_mm - 0.5
+        absurd = ~(beyond <= ABSURD_SHARE)
+        travel[absurd] = np.nan
+        outside += int(np.count_nonzero(absurd))
+        doubtful += int(np.count_nonzero(~absurd & (beyond > DOUBTFUL_SHARE)))
     spikes = sum(_mask_spikes(travel, s.dt_s).size for travel, s in zip(travels, segments, strict=True))
     distribution = of_samples(np.concatenate(travels))
-    return _Travel(segments=travels, distribution=distribution, carried=0, outside=outside, spikes=spikes)
+    return _Travel(
+        segments=travels,
+        distribution=distribution,
+        carried=doubtful,
+        outside=outside,
+        spikes=spikes,
+        imported=True,
+    )
 
 
 def _converted(segments: Sequence[Segment], column: int, tool: Converter) -> _Travel:
@@ -219,16 +234,7 @@ def _cautions(
             f"{end}: topped-out zero not measured in this mounting; "
             "positions rest on the bike file's calibration"
         )
-    if travel.carried:
-        yield (
-            f"{end}: beyond the last calibration or leverage point the end slope was carried on "
-            f"({_number(travel.carried, 'sample')})"
-        )
-    if travel.outside:
-        yield (
-            f"{end}: readings further out than the calibration or leverage can tell were left out "
-            f"({_number(travel.outside, 'sample')})"
-        )
+    yield from _range_cautions(end, travel)
     if travel.spikes:
         yield (
             f"{end}: lone spikes faster than any wheel moves were left out "
@@ -241,6 +247,25 @@ def _cautions(
         )
     if too_short:
         yield f"{end}: no speed from {_number(too_short, 'stretch', 'stretches')} too short between two gaps"
+
+
+def _range_cautions(end: End, travel: _Travel) -> Iterator[str]:
+    carried, outside = _number(travel.carried, "sample"), _number(travel.outside, "sample")
+    if travel.carried and travel.imported:
+        yield (
+            f"{end}: imported wheel travel lies outside the bike's travel ({carried}); "
+            "check travel_mm and the zero of the other logger"
+        )
+    elif travel.carried:
+        yield (
+            f"{end}: beyond the last calibration or leverage point the end slope was carried on ({carried})"
+        )
+    if travel.outside and travel.imported:
+        yield f"{end}: imported readings no wheel can reach were left out ({outside})"
+    elif travel.outside:
+        yield (
+            f"{end}: readings further out than the calibration or leverage can tell were left out ({outside})"
+        )
 
 
 def _number(count: int, one: str, more: str | None = None) -> str:

@@ -39,3 +39,17 @@ def test_masked_and_short_stretches() -> None:
     assert lone_spikes(travel, 0.001).tolist() == [3]
     assert lone_spikes(np.array([1.0, 90.0]), 0.001).size == 0
     assert lone_spikes(np.empty(0), 0.001).size == 0
+
+
+@pytest.mark.parametrize("samples", [2, 3])
+def test_a_spike_of_a_few_samples_is_found_whole(samples: int) -> None:
+    """Two samples at full travel from a bad contact once counted as bottoming at 13 m/s."""
+    travel = np.linspace(80, 90, 100)
+    travel[40 : 40 + samples] = 229.0
+    assert lone_spikes(travel, 0.001).tolist() == list(range(40, 40 + samples))
+
+
+def test_a_jump_that_stays_longer_is_not_a_spike() -> None:
+    travel = np.full(100, 80.0)
+    travel[40:44] = 229.0
+    assert lone_spikes(travel, 0.001).size == 0

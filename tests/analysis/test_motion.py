@@ -104,14 +104,14 @@ def test_lowered_setup_converts_with_its_own_travel_leverage_and_zero(bike: Bike
 
 def test_end_slope_is_carried_on_and_then_masked_with_counts_in_the_cautions(bike: Bike) -> None:
     counts = np.full(100, 500)
-    counts[10:13] = 940  # within 5 % of 819 beyond 921
+    counts[10:20] = 940  # within 5 % of 819 beyond 921
     counts[50:57] = 970  # further out
     motion = motion_of(log_of(bike, both(counts), zeros={End.FRONT: 102.0}))
     travel = motion.segments[0].travel_mm
     assert travel[10] == pytest.approx((940 - 102) * 230 / 819)
     assert np.flatnonzero(np.isnan(travel)).tolist() == list(range(50, 57))
     assert motion.masked_samples == 7
-    assert any("carried on (3 samples)" in caution for caution in motion.cautions)
+    assert any("carried on (10 samples)" in caution for caution in motion.cautions)
     assert any("left out (7 samples)" in caution for caution in motion.cautions)
 
 
@@ -188,6 +188,20 @@ def test_imported_blanks_are_masked(make_log: Callable[..., Log]) -> None:
     motion = motion_of(make_log(travel, travel))
     assert motion.masked_samples == 2
     assert motion.distribution.total == 98
+
+
+def test_imported_travel_no_wheel_can_reach_is_masked_and_doubtful_travel_is_said(
+    make_log: Callable[..., Log],
+) -> None:
+    """A file in metres, or with a broken column, once asked for 24 GiB to count its speeds."""
+    travel = np.full(400, 40.0)
+    travel[100:150], travel[200:210], travel[300] = 8e7, 250.0, -70.0
+    motion = motion_of(make_log(travel, travel))  # 230 mm of travel
+    assert motion.masked_samples == 51
+    assert motion.distribution.values[-1] == 250.0
+    said = " ".join(motion.cautions)
+    assert "imported readings no wheel can reach were left out (51 samples)" in said
+    assert "imported wheel travel lies outside the bike's travel (10 samples)" in said
 
 
 def test_end_that_was_not_measured_is_none(bike: Bike) -> None:
