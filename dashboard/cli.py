@@ -10,6 +10,7 @@ Only light modules are imported here: recording starts at once, and a verb fetch
 from __future__ import annotations
 
 import argparse
+import errno
 import os
 import sys
 import tempfile
@@ -22,6 +23,7 @@ from dashboard.commands import VERBS
 from ingest.errors import FlatfootError, UsageError
 from ingest.version import VERSION
 
+NO_ROOM = (errno.ENOSPC, errno.EDQUOT)
 INTERRUPTED = 130  # what shells call a program ended by Ctrl-C: 128 + SIGINT
 
 INTRODUCTION = """\
@@ -47,7 +49,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     try:
         args = build_parser().parse_args(argv)
         status: int = args.run(args)
-        sys.stdout.flush()
+        if sys.stdout is not None:  # a caller may have closed it: then nobody wants to read the answer
+            sys.stdout.flush()
         return status
     except SystemExit as done:  # argparse leaves this way after --help and --version
         return done.code if isinstance(done.code, int) else 0
@@ -61,7 +64,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         _complain("interrupted; nothing that was recorded is lost")
         return INTERRUPTED
     except Exception as problem:
-        _complain(_unexpected(problem))
+        full = isinstance(problem, OSError) and problem.errno in NO_ROOM
+        _complain("no room left to write the answer: free some space" if full else _unexpected(problem))
         return 2
 
 

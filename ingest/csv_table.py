@@ -29,7 +29,7 @@ COLUMNS_HINT = "t_us or time_s, then ch0, ch1, … or front_mm, rear_mm, and if 
 UNREADABLE = "\ufffd"  # what decoding puts where bytes are no UTF-8
 LONGEST_MARK = 500
 _RAW = re.compile(r"ch(\d{1,3})")
-_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?|[+-]?inf(inity)?", re.IGNORECASE)
+_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?|[+-]?inf(inity)?", re.IGNORECASE | re.ASCII)
 Array = npt.NDArray[np.float64]
 
 
@@ -86,7 +86,7 @@ def read_csv_table(path: Path) -> CsvTable:
     except (pa.ArrowException, OSError) as error:
         _explain(path, columns, error)
     if table.num_rows == 0:
-        raise FileProblem(f"{path} has a header and no rows: nothing was recorded, or it was cut off")
+        raise _no_rows(path)
     cells = CsvTable(
         path=path,
         columns=columns,
@@ -158,6 +158,10 @@ def _sort_columns(path: Path, names: Sequence[str], lines: int) -> Columns:
     )
 
 
+def _no_rows(path: Path) -> FileProblem:
+    return FileProblem(f"{path} has a header and no rows: nothing was recorded, or it was cut off")
+
+
 def _check_quotes(path: Path, columns: Columns) -> None:
     """Complain about a quote that is never closed: all rows below it would be taken for text."""
     with path.open("rb") as file:
@@ -211,6 +215,8 @@ def _rows(path: Path, skip_lines: int) -> Iterator[tuple[int, list[str]]]:
 def _explain(path: Path, columns: Columns, error: Exception) -> Never:
     """Find what pyarrow could not read, and say it with its line."""
     numbers = [(columns.names.index(name), name) for name in (columns.time, *columns.channels)]
+    if next(_rows(path, columns.lines), None) is None:
+        raise _no_rows(path) from error
     try:
         for line, row in _rows(path, columns.lines):
             if len(row) != len(columns.names):

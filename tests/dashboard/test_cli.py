@@ -367,3 +367,24 @@ def test_a_job_from_the_first_day(tmp_path: Path, capsys: pytest.CaptureFixture[
     assert [setup["name"] for setup in job["setups"]] == ["stock", "lowered"]
     assert cli.main(["salvage", "--book", str(book)]) == 0
     assert "nothing to salvage" in capsys.readouterr().out
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="only Linux has a device that is always full")
+def test_no_room_for_the_answer_is_one_plain_line() -> None:
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run(
+            [sys.executable, "-m", "dashboard", "ports", "--json"],
+            stdout=full,
+            stderr=subprocess.PIPE,
+            text=True,
+            check=False,
+        )
+    assert done.returncode == 2
+    assert done.stderr == "flatfoot: no room left to write the answer: free some space\n"
+
+
+@pytest.mark.skipif(os.name == "nt", reason="needs a POSIX shell")
+def test_a_closed_standard_output_is_no_trouble() -> None:
+    command = f"{sys.executable} -m dashboard ports >&-"
+    done = subprocess.run(["sh", "-c", command], stderr=subprocess.PIPE, text=True, check=False)
+    assert (done.returncode, done.stderr) == (0, "")

@@ -282,6 +282,8 @@ GOOD = "t_us,ch0,ch1\n0,1,2\n1000,3,4\n2000,5,6\n"
         ("", "is empty: it needs a header line with t_us or time_s"),
         ("\n\n", "is empty"),
         ("t_us,ch0\n", "has a header and no rows"),
+        ("t_us,ch0", "has a header and no rows"),
+        ("t_us,ch0\n0,٣\n1000,4\n", "line 2: '٣' in column ch0 is not a number"),
         ("t_us,ch0\n0,1\n", "has one row with readings: a rate needs two rows or more"),
         ("0,1,2\n1000,3,4\n", "line 1: there is no time column; a header is t_us or time_s, then ch0"),
         ("t_us,time_s,ch0\n0,0,1\n", "line 1: there is both t_us and time_s: keep one"),
