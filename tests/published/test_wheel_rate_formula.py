@@ -78,6 +78,6 @@ def test_fork_against_the_vertical() -> None:
     along = rate_at(fork, 60.0).total_n_mm
     assert along == pytest.approx(18.0)
     assert along / cosine**2 == pytest.approx(22.281895403, rel=1e-9)
-    # The same by loads: 100 N more are 100 cos along the fork, and its stroke takes the frame cos as far down.
+    # The same by loads: 100 N more are 100 cos along the fork, whose stroke takes the frame cos as far down.
     down_mm = (100.0 * cosine / along) * cosine
     assert 100.0 / down_mm == pytest.approx(along / cosine**2, rel=1e-12)
