@@ -9,13 +9,15 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from scipy.optimize import brentq
 
+from analysis.calibration import Floats
 from analysis.kinematics import WheelTravel
 from ingest.errors import CannotAnswer
-from ingest.records import Bike, End, Suspension
+from ingest.records import Bike, End, Leverage, Suspension
 
 STANDARD_GRAVITY_M_S2 = 9.80665  # exact by definition (3rd CGPM, 1901)
 ATMOSPHERE_N_MM2 = 0.101325
@@ -23,6 +25,7 @@ FORK = "telescopic fork"
 CURVATURE_MM = 10.0
 """Leverage tables have a row every 20 to 50 mm: how the ratio changes is taken over ± this much travel."""
 FULLEST_AIR = 0.95
+GRID_POINTS = 2001
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,6 +51,37 @@ class Air:
         return float(ATMOSPHERE_N_MM2 * self.area_mm2 * slope)
 
 
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Linkage:
+    """Stroke and d(stroke)/d(wheel travel) on a fine grid of wheel travel; all of shape (n,).
+
+    It is `WheelTravel` the other way round, laid out once because a forecast asks it a thousand times.
+    """
+
+    wheel_mm: Floats
+    stroke_mm: Floats
+    ratio: Floats
+
+    def stroke_at(self, travel_mm: float) -> float:
+        """Stroke at a wheel travel; past either end the end slope carries on."""
+        inside = min(max(travel_mm, float(self.wheel_mm[0])), float(self.wheel_mm[-1]))
+        stroke = float(np.interp(inside, self.wheel_mm, self.stroke_mm))
+        return stroke + self.ratio_at(inside) * (travel_mm - inside)
+
+    def ratio_at(self, travel_mm: float) -> float:
+        """d(stroke)/d(wheel travel) at a wheel travel."""
+        return float(np.interp(travel_mm, self.wheel_mm, self.ratio))
+
+
+@lru_cache(maxsize=64)
+def linkage(leverage: Leverage) -> Linkage:
+    """Lay out a leverage; one ratio is a straight line."""
+    curve = WheelTravel(leverage)
+    span = (0.0, 100.0) if curve.span is None else (curve.span.low, curve.span.high)
+    stroke = np.linspace(*span, GRID_POINTS)
+    return Linkage(wheel_mm=curve.wheel_mm(stroke), stroke_mm=stroke, ratio=1.0 / curve.leverage(stroke))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SpringEnd:
     """One end at rest. ``rate_n_mm`` is that of all its springs together; ``preload_mm`` is of each."""
@@ -55,7 +89,7 @@ class SpringEnd:
     travel_mm: float
     rate_n_mm: float
     preload_mm: float
-    linkage: WheelTravel | None = None
+    linkage: Linkage | None = None
     air: Air | None = None
 
     def with_spring(self, rate_n_mm: float, preload_mm: float) -> SpringEnd:
@@ -63,18 +97,12 @@ class SpringEnd:
         return replace(self, rate_n_mm=rate_n_mm, preload_mm=preload_mm)
 
     def stroke_mm(self, travel_mm: float) -> float:
-        """Stroke of the spring at a wheel travel; the end slopes of a leverage table carry on past it."""
-        if self.linkage is None:
-            return travel_mm
-        inside = self._inside(travel_mm)
-        return float(self.linkage.stroke_mm(inside)) + self.ratio(inside) * (travel_mm - inside)
+        """Stroke of the spring at a wheel travel."""
+        return travel_mm if self.linkage is None else self.linkage.stroke_at(travel_mm)
 
     def ratio(self, travel_mm: float) -> float:
         """d(stroke) / d(wheel travel), the inverse of the leverage."""
-        if self.linkage is None:
-            return 1.0
-        stroke = self.linkage.stroke_mm(self._inside(travel_mm))
-        return 1.0 / float(self.linkage.leverage(stroke))
+        return 1.0 if self.linkage is None else self.linkage.ratio_at(travel_mm)
 
     def ratio_change_per_mm(self, travel_mm: float) -> float:
         """d²(stroke) / d(wheel travel)², over ± `CURVATURE_MM`."""
@@ -105,13 +133,6 @@ class SpringEnd:
         air = 0.0 if self.air is None else self.air.force_n(stroke)
         return (force_n / self.ratio(travel_mm) - air) / self.rate_n_mm - stroke
 
-    def _inside(self, travel_mm: float) -> float:
-        span = None if self.linkage is None else self.linkage.span
-        if self.linkage is None or span is None:
-            return travel_mm
-        low, high = self.linkage.wheel_mm(np.array([span.low, span.high]))
-        return min(max(travel_mm, float(low)), float(high))
-
 
 def total_rate_n_mm(suspension: Suspension) -> float | None:
     """Give the rate of all springs of an end together, N/mm, ``None`` where the file has none."""
@@ -133,7 +154,7 @@ def spring_end(suspension: Suspension, rate_n_mm: float, preload_mm: float) -> S
         travel_mm=suspension.travel_mm,
         rate_n_mm=rate_n_mm,
         preload_mm=preload_mm,
-        linkage=None if suspension.leverage is None else WheelTravel(suspension.leverage),
+        linkage=None if suspension.leverage is None else linkage(suspension.leverage),
         air=air_of(suspension),
     )
 

@@ -8,38 +8,32 @@ middle of its target, as far as its adjuster allows; unladen sag then says wheth
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from analysis.gum import rectangular
-from analysis.preload import (
-    PRELOAD_HALF_MM,
-    air_inputs,
-    at_preload,
-    known_preload,
-    preload_limits,
-    unknown_air,
-)
-from analysis.propagation import Input, measured, propagate
+from analysis.preload import known_preload, preload_limits, unknown_air
 from analysis.results import Quantity
-from analysis.spring_statics import Air, SpringEnd, spring_end, total_rate_n_mm
+from analysis.spring_forecast import Case, foretold, unladen_once_right
+from analysis.spring_statics import FORK, total_rate_n_mm
 from analysis.targets import spring_word_for, target_sag, unladen_target, word_for
 from ingest.errors import CannotAnswer
 from ingest.records import Bike, End, Suspension
 
-PRINTED_RATE_SHARE = 0.02
-"""Standard uncertainty of a printed spring rate. Common practice, no source."""
 SAME_RATE = 1e-6
+MUCH_PRELOAD_MM = 25.0
+"""More than most adjusters and spacers give. Common practice, no source."""
 
 Band = tuple[float, float]
-Values = Mapping[str, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SpringChoice:
     """One spring at its best preload. ``word`` is ``fits``, ``too soft``, ``too stiff`` or ``cannot tell``.
 
-    ``limited`` says that the preload wanted is out of reach: ``least`` or ``most`` preload was taken.
+    Both sags are what is to be expected when the spring goes in at that preload. ``unladen_once_right_mm`` is
+    unladen sag after preload was corrected until rider sag is right: it depends less on what is printed on
+    the springs, and the word rests on it. ``limited`` says that the preload wanted is out of reach:
+    ``least`` or ``most`` preload was taken. ``off`` is how far the spring is from its target, in half bands.
     """
 
     rate_n_mm: float
@@ -48,7 +42,7 @@ class SpringChoice:
     limited: str | None
     unladen_sag_mm: Quantity | None
     rider_sag_mm: Quantity
-    rider_word: str
+    unladen_once_right_mm: Quantity | None
     word: str
     off: float
 
@@ -106,7 +100,7 @@ def choose_spring(
     target_mm = target.in_mm(suspension.travel_mm)
     loose = unladen_target(bike, end)
     bands = (target_mm, None if loose is None else loose.in_mm(suspension.travel_mm))
-    case = _Case(suspension=suspension, rate_n_mm=rate_now, unladen=unladen, rider=rider)
+    case = Case(suspension=suspension, rate_n_mm=rate_now, unladen=unladen, rider=rider)
     each = suspension.springs or 1
     rates = sorted({*rates_n_mm, rate_now / each})
     choices = tuple(_choice(case, rate, each, bands) for rate in rates)
@@ -132,22 +126,8 @@ def choose_spring(
             for choice in choices
             if choice is not named and choice.word in ("fits", "cannot tell")
         ),
-        cautions=_cautions(end, suspension, unladen, bands[1]),
+        cautions=_cautions(end, suspension, unladen, bands[1], named.preload_mm),
     )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Case:
-    """One end as it was measured; ``rate_n_mm`` is that of all its springs together."""
-
-    suspension: Suspension
-    rate_n_mm: float
-    unladen: Quantity | None
-    rider: Quantity
-
-    @property
-    def end(self) -> SpringEnd:
-        return spring_end(self.suspension, self.rate_n_mm, known_preload(self.suspension).value)
 
 
 def _known(bike: Bike, end: End) -> tuple[Suspension, float]:
@@ -169,7 +149,7 @@ def _known(bike: Bike, end: End) -> tuple[Suspension, float]:
     return suspension, rate
 
 
-def _choice(case: _Case, rate_each: float, springs: int, bands: tuple[Band, Band | None]) -> SpringChoice:
+def _choice(case: Case, rate_each: float, springs: int, bands: tuple[Band, Band | None]) -> SpringChoice:
     rate = rate_each * springs
     same = math.isclose(rate, case.rate_n_mm, rel_tol=SAME_RATE)
     goal_mm = sum(bands[0]) / 2
@@ -177,88 +157,62 @@ def _choice(case: _Case, rate_each: float, springs: int, bands: tuple[Band, Band
     wanted = now.with_spring(rate, 0.0).preload_for_mm(goal_mm, now.force_n(case.rider.value))
     low, high = preload_limits(case.suspension, now, same_spring=same)
     preload = min(max(wanted, low), high)
-    rider = _foretold(case, case.rider, rate, preload, same=same)
-    unladen = None if case.unladen is None else _foretold(case, case.unladen, rate, preload, same=same)
+    rider = foretold(case, case.rider, rate, preload, same=same)
+    unladen = None if case.unladen is None else foretold(case, case.unladen, rate, preload, same=same)
+    once_right = (
+        None if case.unladen is None else unladen_once_right(case, case.unladen, rate, goal_mm, same=same)
+    )
+    limited = None if preload == wanted else ("least" if wanted < low else "most")
     rider_word = word_for(rider.value, rider.expanded_uncertainty, bands[0])
     return SpringChoice(
         rate_n_mm=rate_each,
         in_the_bike=same,
         preload_mm=preload,
-        limited=None if preload == wanted else ("least" if wanted < low else "most"),
+        limited=limited,
         unladen_sag_mm=unladen,
         rider_sag_mm=rider,
-        rider_word=rider_word,
-        word=_word(rider_word, unladen, bands[1]),
-        off=max(_off(rider, bands[0]), _off(unladen, bands[1])),
+        unladen_once_right_mm=once_right,
+        word=_word(limited, rider_word, once_right, bands[1]),
+        off=_off(rider, bands[0]) if once_right is None else _off(once_right, bands[1]),
     )
 
 
-def _foretold(case: _Case, sag: Quantity, rate: float, preload_mm: float, *, same: bool) -> Quantity:
-    """Foretell one sag. What the old and the new state share, an unknown error of it moves both."""
-    air = unknown_air(case.suspension)
-    now = case.end
-    inputs = {
-        "sag now": measured(sag, "measured"),
-        "preload now": known_preload(case.suspension),
-        "rate now": Input(value=now.rate_n_mm, u=PRINTED_RATE_SHARE * now.rate_n_mm, basis="as printed"),
-    } | air_inputs(air)
-    if not same:
-        inputs |= {
-            "rate then": Input(value=rate, u=PRINTED_RATE_SHARE * rate, basis="as printed"),
-            "preload then": Input(
-                value=preload_mm, u=rectangular(PRELOAD_HALF_MM), basis="as it will be set"
-            ),
-        }
-    turned_mm = preload_mm - now.preload_mm
-
-    def then(values: Values) -> float:
-        before = _placed(now, air, values, values["rate now"], values["preload now"])
-        after = _placed(
-            now,
-            air,
-            values,
-            values.get("rate then", values["rate now"]),
-            values.get("preload then", values["preload now"] + turned_mm),
-        )
-        return after.sag_mm(before.force_n(values["sag now"]))
-
-    return propagate(then, inputs)[0]
-
-
-def _placed(end: SpringEnd, air: Air | None, values: Values, rate: float, preload_mm: float) -> SpringEnd:
-    return at_preload(end.with_spring(rate, preload_mm), air, values, preload_mm)
-
-
-def _word(rider_word: str, unladen: Quantity | None, band: Band | None) -> str:
+def _word(limited: str | None, rider_word: str, once_right: Quantity | None, band: Band | None) -> str:
     """Say in a word what a spring is: rider sag that preload cannot bring to its target says it first."""
-    if rider_word in ("too little", "too much"):
-        return "too stiff" if rider_word == "too little" else "too soft"
-    if rider_word != "right" or unladen is None or band is None:
+    if limited == "least" and rider_word == "too little":
+        return "too stiff"
+    if limited == "most" and rider_word == "too much":
+        return "too soft"
+    if once_right is None or band is None:
         return "cannot tell"
-    return spring_word_for(unladen.value, unladen.expanded_uncertainty, band)
+    word = spring_word_for(once_right.value, once_right.expanded_uncertainty, band)
+    return "cannot tell" if word == "fits" and limited is not None and rider_word != "right" else word
 
 
-def _off(sag: Quantity | None, band: Band | None) -> float:
+def _off(sag: Quantity, band: Band | None) -> float:
     """Give how far a sag is from the middle of its band, in half bands."""
-    if sag is None or band is None:
-        return 0.0
-    return abs(sag.value - sum(band) / 2) / ((band[1] - band[0]) / 2)
+    return 0.0 if band is None else abs(sag.value - sum(band) / 2) / ((band[1] - band[0]) / 2)
 
 
 def _cautions(
-    end: End, suspension: Suspension, unladen: Quantity | None, band: Band | None
+    end: End, suspension: Suspension, unladen: Quantity | None, band: Band | None, preload_mm: float
 ) -> tuple[str, ...]:
     cautions = []
     if unladen is None:
         cautions.append(f"{end}: unladen sag was not measured, and only that says whether a spring fits")
     if band is None:
         cautions.append(f"{end}: no target for unladen sag: the bike file names no use")
+    if preload_mm > MUCH_PRELOAD_MM and suspension.preload_max_mm is None:
+        cautions.append(
+            f"{end}: {preload_mm:.0f} mm is much preload; see how far the adjuster goes, "
+            "and write preload_max_mm"
+        )
     if unknown_air(suspension) is not None:
         cautions.append(
             f"{end}: the air above the fork oil is left out and counts as doubt; air_area_mm2 and "
             "air_column_mm in the bike file take it into account"
         )
-    if end is End.FRONT and suspension.springs is None:
+    if suspension.kind == FORK and suspension.springs is None:
         cautions.append(f"{end}: the bike file does not say springs = 2, so rates are of both legs together")
     cautions.append(f"{end}: check a new spring's length, and that its coils do not touch at full bump")
     return tuple(cautions)

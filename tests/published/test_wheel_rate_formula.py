@@ -12,8 +12,7 @@ import math
 import numpy as np
 import pytest
 
-from analysis.kinematics import WheelTravel
-from analysis.spring_statics import SpringEnd
+from analysis.spring_statics import SpringEnd, linkage
 from analysis.wheel_rate import force_at_wheel_n, rate_at, secant_n_mm, wheel_rate
 from ingest.records import Leverage
 
@@ -62,7 +61,7 @@ def test_a_leverage_table_of_the_same_linkage_gives_the_same(rows: int) -> None:
         travel_mm=220.0,
         rate_n_mm=RATE_N_MM,
         preload_mm=PRELOAD_MM,
-        linkage=WheelTravel(Leverage(table=table)),
+        linkage=linkage(Leverage(table=table)),
     )
     assert rate_at(end, AT_MM).spring_term_n_mm == pytest.approx(25.281, rel=0.01)
     assert rate_at(end, AT_MM).total_n_mm == pytest.approx(31.9635, rel=0.02)
