@@ -39,6 +39,7 @@ from analysis.sag_budget import (
     topped_out,
 )
 from analysis.sag_cautions import about_creep, about_hanging, about_loads, about_zero, reads_backwards
+from analysis.sag_faults import about_feet, about_further_out, about_opposite, about_range
 from analysis.sag_readings import RawEnd, Reading, exact_track, raw_end, take
 from analysis.targets import target_sag, word_for
 from ingest.errors import CannotAnswer
@@ -71,6 +72,16 @@ class EndReckoning:
     zero_reading: float | None
     readings: tuple[Reading, ...]
     cautions: tuple[str, ...]
+
+    @property
+    def unladen_sag(self) -> Quantity | None:
+        """Unladen sag with its doubt."""
+        return None if self.unladen is None else self.unladen.quantity
+
+    @property
+    def rider_sag(self) -> Quantity | None:
+        """Rider sag with its doubt."""
+        return None if self.rider is None else self.rider.quantity
 
 
 def check_sag(log: Log) -> SagCheck:
@@ -122,7 +133,8 @@ def reckon(log: Log, bike: Bike) -> tuple[dict[End, EndReckoning], tuple[str, ..
     """
     raw = {end: found for end in End if (found := raw_end(log, bike, end)) is not None}
     named = _named(log, raw)
-    return {end: _reckon_end(log, bike, one, named) for end, one in raw.items()}, named.cautions
+    work = {end: _reckon_end(log, bike, one, named) for end, one in raw.items()}
+    return work, (*named.cautions, *about_opposite(raw), *about_feet(bike, log.rider, work))
 
 
 def _named(log: Log, raw: Mapping[End, RawEnd]) -> Named:
@@ -143,6 +155,7 @@ def _reckon_end(log: Log, bike: Bike, raw: RawEnd, named: Named) -> EndReckoning
         raise CannotAnswer(f"log {log.id}: {raw.end} has a channel but no motion; check the bike file")
     cautions += [*motion.cautions, *about_creep(raw, named)]
     cautions += about_zero(raw, zeros, known_before=raw.end in log.zeros)
+    cautions += [*about_further_out(raw, zeros, log.zeros.get(raw.end)), *about_range(raw, named)]
     cautions += [] if names_phases(log.marks) else about_hanging(raw, zeros, named)
     readings = take(exact_track(motion), [phase for phase in named.phases if phase.end is raw.end])
     backwards = reads_backwards(raw, named)
@@ -240,8 +253,7 @@ def _calibration(raw: RawEnd, motion: EndMotion, sag_mm: float) -> Contribution:
 def _result(bike: Bike, end: End, work: EndReckoning) -> EndSag:
     target = target_sag(bike, end)
     target_mm = None if target is None else target.in_mm(work.travel_mm)
-    unladen = None if work.unladen is None else work.unladen.quantity
-    rider = None if work.rider is None else work.rider.quantity
+    unladen, rider = work.unladen_sag, work.rider_sag
     banded = work.rider or work.unladen
     band = None if banded is None or banded.half_band_mm is None else abs(banded.half_band_mm)
     word, cautions = "cannot tell", list(work.cautions)

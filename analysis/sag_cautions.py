@@ -12,7 +12,7 @@ from analysis.sag_readings import RawEnd, Reading
 from ingest.records import End
 
 # More than a fidgeting rider moves the thirds of a reading apart.
-CREEP_MM = 2.5
+CREEP_MM = 3.0
 MOVED_MM = 1.0
 REVERSED_MM = 3.0
 HANGING_MM = 8.0

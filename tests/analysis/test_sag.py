@@ -13,7 +13,7 @@ from analysis.results import EndSag, SagCheck
 from analysis.sag import check_sag, reckon
 from ingest.errors import CannotAnswer
 from ingest.log import Channel, Kind, Log, Mark, Segment
-from ingest.records import Bike, End, EndSetup, Leverage, Setup
+from ingest.records import Bike, End, EndSetup, Leverage, Rider, Setup
 
 RATE_HZ = 500.0
 STILL_S, MOVE_S = 3.0, 1.0
@@ -306,3 +306,42 @@ def test_button_marks_without_words_do_not_stop_the_search(make_log: Callable[..
     log = replace(sag_log(make_log, marks=()), marks=(Mark(t_s=3.0, text="button"),))
     front, _ = ends(check_sag(log))
     assert front.rider_sag_mm is not None
+
+
+def test_wheel_that_came_further_out_elsewhere_is_named(make_log: Callable[..., Log]) -> None:
+    steps = (("topped out", 12.0, 0.0), *WHOLE[1:])
+    high = [(text, front + 15.0 if text != "topped out" else front, rear) for text, front, rear in steps]
+    front, rear = ends(check_sag(sag_log(make_log, high, marks=marks(steps))))
+    assert any("further out than where topped out was read" in text for text in front.cautions)
+    assert not any("further out" in text for text in rear.cautions)
+
+
+def test_reading_past_the_calibration_is_named(make_log: Callable[..., Log], bike: Bike) -> None:
+    log = counts_log(make_log, WHOLE, bike)
+    short = replace(bike.sensors[End.FRONT], calibration=((102.0, 0.0), (302.0, 56.17)))
+    front, _ = ends(check_sag(replace(log, bike=replace(bike, sensors={**bike.sensors, End.FRONT: short}))))
+    assert any("rider was read 18 mm past the calibrated range" in text for text in front.cautions)
+
+
+def test_ends_that_move_against_each_other_are_named_without_marks(make_log: Callable[..., Log]) -> None:
+    log = sag_log(make_log, WHOLE, marks=())
+    values = log.segments[0].values.copy()
+    values[:, 0] = 110.0 - values[:, 0]
+    check = check_sag(replace(log, segments=(replace(log.segments[0], values=values),)))
+    assert any("move against each other" in text for text in check.cautions)
+
+
+@pytest.mark.parametrize(("mass_kg", "named"), [(96.0, False), (160.0, True)])
+def test_feet_that_carry_a_part_of_the_rider_are_named(
+    make_log: Callable[..., Log], bike: Bike, mass_kg: float, named: bool
+) -> None:
+    # 36 mm of fork at 10 N/mm along 26°, and 46 mm of rear wheel at 60 N/mm of shock: some 940 N, 96 kg.
+    assert bike.front is not None
+    assert bike.rear is not None
+    sprung = replace(
+        bike,
+        front=replace(bike.front, spring_rate_n_mm=10.0, preload_mm=10.0),
+        rear=replace(bike.rear, spring_rate_n_mm=60.0, preload_mm=8.0),
+    )
+    log = replace(sag_log(make_log, bike=sprung), rider=Rider(name="somebody", mass_kg=mass_kg))
+    assert any("feet on the ground" in text for text in check_sag(log).cautions) is named
