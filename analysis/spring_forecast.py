@@ -32,6 +32,7 @@ class Case:
 
     @property
     def end(self) -> SpringEnd:
+        """The end with its springs and preload of now."""
         return spring_end(self.suspension, self.rate_n_mm, known_preload(self.suspension).value)
 
     @property
