@@ -10,7 +10,7 @@ from dash import Dash, html
 
 from dashboard import page, parts, shell
 from dashboard.answers import Answers
-from dashboard.pages import compare, job, jobs, record, ride, sag
+from dashboard.pages import check, compare, job, jobs, record, ride, sag
 from dashboard.recording import Recording
 from dashboard.security import LOCAL_HOSTS, guard
 from ingest.book import Book
@@ -58,7 +58,9 @@ def create_app(book: Book, *, ports: Sequence[PortInfo] = (), hosts: Collection[
     shell.register(app)
     for module in (jobs, job, sag, ride, compare):
         module.register(app, answers)
-    record.register(app, answers, Recording(book, ports))
+    recording = Recording(book, ports)
+    record.register(app, answers, recording)
+    check.register(app, answers, recording)
     dash.register_page(  # type: ignore[no-untyped-call]
         "flatfoot.not_found_404",
         path="/nothing-here",

@@ -17,7 +17,7 @@ BRACKET = "Bar at the left edge: where the wheel went in the last 3 s. Bracket: 
 def title(step: Step, *, rounds: int = 1) -> str:
     """Name a reading in the list."""
     if step.name == TOPPED_OUT:
-        return f"{_wheels(step)} off the ground{' once more' if step.closing else ''}"
+        return f"{_wheels(step)} off {'once more' if step.closing else 'the ground'}"
     who = "Rider on" if step.name == RIDER else "Bike alone"
     how = "let down" if step.side == FROM_ABOVE else "pushed, let up"
     again = f" ({step.repeat})" if rounds > 1 or step.repeat > 1 else ""

@@ -115,8 +115,10 @@ def _torn(ruler: Ruler) -> str:
     )
 
 
-def graduation(ruler: Ruler, marks_mm: Sequence[float], *, numerals: bool = True) -> str:
-    """Draw the two scales; a numeral gives way where a mark is nearer than its own height."""
+def graduation(
+    ruler: Ruler, marks_mm: Sequence[float], *, numerals: bool = True, apart_px: float = 13
+) -> str:
+    """Draw the two scales; a numeral gives way to a mark or a numeral nearer than ``apart_px``."""
     colours = ruler.palette
     small, middle, large, unit_mm = (
         (5, 10, 50, 1.0) if ruler.units is Units.MM else (1, 2, 8, MM_PER_INCH / 4)
@@ -127,7 +129,7 @@ def graduation(ruler: Ruler, marks_mm: Sequence[float], *, numerals: bool = True
         y = ruler.y(step * unit_mm)
         size = 16 if step % large == 0 else 11 if step % middle == 0 else 7
         parts.append(svg.line(ruler.left, y, ruler.left + size, y, colours.ink, 1.6 if size == 16 else 1))
-        if numerals and size == 16 and all(abs(y - other) > 13 for other in taken):
+        if numerals and size == 16 and all(abs(y - other) > apart_px for other in taken):
             text = str(step) if ruler.units is Units.MM else str(step // 4)
             parts.append(svg.label(ruler.left + 19, y, text, colours.ink))
             taken.append(y)
@@ -139,7 +141,7 @@ def graduation(ruler: Ruler, marks_mm: Sequence[float], *, numerals: bool = True
         size = 14 if percent % 20 == 0 else 8
         parts.append(svg.line(ruler.right - size, y, ruler.right, y, colours.ink, 1.6 if size == 14 else 1))
         wanted = percent % 20 == 0 or ruler.shown_mm < ruler.travel_mm
-        if numerals and wanted and all(abs(y - other) > 13 for other in taken):
+        if numerals and wanted and all(abs(y - other) > apart_px for other in taken):
             parts.append(svg.label(ruler.right - 17, y, f"{percent}%", colours.ink2, anchor="end"))
     return "".join(parts)
 

@@ -38,7 +38,10 @@ def register(app: Dash, answers: Answers) -> None:
             html.Div(
                 [
                     page_head(
-                        f"Job {job.id}", wanted, button_link("Record", f"/record?job={job.id}", main=not logs)
+                        f"Job {job.id}",
+                        wanted,
+                        button_link("Sag check", f"/check/{job.id}", main=not logs),
+                        button_link("Record", f"/record?job={job.id}"),
                     ),
                     html.Div(
                         [

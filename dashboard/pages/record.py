@@ -13,6 +13,7 @@ from dashboard.commands.live_line import SAG_MARKS
 from dashboard.drawings.sag import LIVE_PX, live_ruler
 from dashboard.drawings.svg import data_uri
 from dashboard.page import Asked, add_page, answer
+from dashboard.pages.check_form import busy
 from dashboard.parts import Look, button_link, card, fault, look_of, page_head
 from dashboard.recording import Now, Recording, Wheel
 from dashboard.units import duration, length, length_number, number
@@ -28,7 +29,10 @@ def register(app: Dash, answers: Answers, recording: Recording) -> None:
     """Add the page and what its buttons do."""
 
     def show(asked: Asked, look: Look) -> Any:
-        if recording.now() is not None:
+        now = recording.now()
+        if now is not None and now.guided:  # marks typed here would not be in the guide's list
+            return html.Div(busy(now.job_id, guided=True), className="ff-page")
+        if now is not None:
             return _live_page(recording, look)
         return _form_page(answers, recording, asked.get("job"))
 
@@ -175,7 +179,8 @@ def _form_page(answers: Answers, recording: Recording, wanted: str | None) -> An
         ),
         html.P(SAFE, className="ff-quiet"),
     )
-    return html.Div([page_head("Record"), form], className="ff-page")
+    guided = button_link("Guided sag check", f"/check/{chosen}")
+    return html.Div([page_head("Record", None, guided), form], className="ff-page")
 
 
 def _field(name: str, inside: Any) -> Any:
