@@ -38,9 +38,18 @@ from analysis.sag_budget import (
     sitting,
     topped_out,
 )
-from analysis.sag_cautions import about_creep, about_hanging, about_loads, about_zero, reads_backwards
+from analysis.sag_cautions import (
+    about_creep,
+    about_hanging,
+    about_loads,
+    about_repeats,
+    about_zero,
+    reads_backwards,
+)
 from analysis.sag_faults import about_feet, about_further_out, about_opposite, about_range
 from analysis.sag_readings import RawEnd, Reading, exact_track, raw_end, take
+from analysis.sag_springs import with_springs
+from analysis.seat_drop import seat_drop
 from analysis.targets import target_sag, word_for
 from ingest.errors import CannotAnswer
 from ingest.log import Kind, Log
@@ -110,7 +119,10 @@ def check_sag(log: Log) -> SagCheck:
         )
     bike = effective_bike(log.bike, log.setup)
     reckoned, shared = reckon(log, bike)
-    ends = {end: _result(bike, end, work) for end, work in reckoned.items()}
+    ends = {
+        end: with_springs(bike, log.rider, end, _result(bike, end, work)) for end, work in reckoned.items()
+    }
+    drop = seat_drop(bike, ends)
     if not any(found.unladen_sag_mm or found.rider_sag_mm for found in ends.values()):
         reasons = [caution for work in reckoned.values() for caution in work.cautions]
         why = "; ".join(dict.fromkeys([*shared, *reasons])) or "no end of the bike has a sensor in it"
@@ -119,7 +131,8 @@ def check_sag(log: Log) -> SagCheck:
         log_id=log.id,
         front=ends.get(End.FRONT),
         rear=ends.get(End.REAR),
-        advice=advice_for(ends),
+        advice=advice_for(ends, drop),
+        seat_drop_mm=drop,
         amendments=tuple(amendment.what for amendment in log.amendments),
         cautions=(*shared, *(f"{end}: no sensor in this log" for end in End if end not in ends)),
         software=SOFTWARE,
@@ -162,6 +175,8 @@ def _reckon_end(log: Log, bike: Bike, raw: RawEnd, named: Named) -> EndReckoning
     reckonings = {} if backwards else _both_loads(raw, motion, readings, zero, len(zeros))
     bands = {name: reckoning.half_band_mm for name, reckoning in reckonings.items()}
     cautions += [backwards] if backwards else about_loads(raw.end, readings, bands)
+    doubts = {name: reckoning.quantity.expanded_uncertainty for name, reckoning in reckonings.items()}
+    cautions += about_repeats(raw.end, readings, doubts)
     if raw.tool is not None and raw.tool.line.dof == 0:
         cautions.append(f"{raw.end}: two calibration points cannot show whether the sensor is linear")
     suspension = bike.suspension(raw.end)

@@ -16,6 +16,8 @@ CREEP_MM = 3.0
 MOVED_MM = 1.0
 REVERSED_MM = 3.0
 HANGING_MM = 8.0
+# Finer than this nobody claims fork sag without three repeats. Common practice, no source.
+FRONT_CLAIM_MM, FRONT_REPEATS = 1.5, 3
 
 
 def about_zero(raw: RawEnd, zeros: Sequence[float], *, known_before: bool) -> list[str]:
@@ -102,3 +104,21 @@ def about_loads(end: End, readings: Sequence[Reading], bands: Mapping[str, float
                 "check which reading was which"
             )
     return cautions
+
+
+def about_repeats(end: End, readings: Sequence[Reading], doubts_mm: Mapping[str, float]) -> list[str]:
+    """Say so when a fork's sag claims more than its repeats support; ``doubts_mm`` has each load's ±."""
+    if end is not End.FRONT:
+        return []
+    loads = []
+    for name, doubt_mm in doubts_mm.items():
+        sides = [reading.phase.side for reading in readings if reading.phase.name == name]
+        repeats = min((sides.count(side) for side in set(sides)), default=0)
+        if doubt_mm < FRONT_CLAIM_MM and repeats < FRONT_REPEATS:
+            loads.append(name)
+    if not loads:
+        return []
+    return [
+        f"{end}: {' and '.join(loads)} read fewer than {FRONT_REPEATS} times: claim no better than "
+        f"±{FRONT_CLAIM_MM} mm for a fork (common practice, no source)"
+    ]

@@ -4,11 +4,16 @@ from __future__ import annotations
 
 import argparse
 
+from analysis.results import SagCheck
 from dashboard.commands import common
+from dashboard.units import Units
 
 NAME = "sag"
 HELP = "sag front and rear from a sag recording, and what to do about it"
-EXAMPLE = "  flatfoot sag sag_stock.parquet\n  flatfoot sag sag_stock.parquet --json"
+EXAMPLE = """\
+  flatfoot sag sag_stock.parquet
+  flatfoot sag sag_stock.parquet --budget
+  flatfoot sag sag_stock.parquet --json"""
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -16,6 +21,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     common.takes_logs(parser, "log", "a log file, or the id of a log in the book")
     common.takes_book(parser)
     common.takes_output(parser)
+    parser.add_argument("--budget", action="store_true", help="also show where the doubt comes from")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -32,7 +38,18 @@ def run(args: argparse.Namespace) -> int:
     common.print_lines([wording.log_line(log)])
     print()
     common.print_table(wording.sag_table(check, common.units(args)))
+    if args.budget:
+        _print_budgets(check, common.units(args))
     common.print_section("advice", check.advice)
     common.print_section("mind", (*wording.log_cautions(log), *wording.sag_cautions(check)))
     common.print_section("corrected by", check.amendments)
     return 0
+
+
+def _print_budgets(check: SagCheck, units: Units) -> None:
+    from dashboard import budget_words
+
+    for name, budget in budget_words.budgets(check):
+        print(f"\nwhere the doubt comes from, {name}:")
+        common.print_table(budget_words.budget_table(budget, units))
+        common.print_lines([budget_words.budget_line(budget, units)])
