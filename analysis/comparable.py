@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import combinations
+
+import numpy as np
 
 from analysis.results import RideSummary
 from ingest.errors import CannotAnswer, UsageError
@@ -14,12 +17,12 @@ UNLIKE_LENGTH = 2.0
 
 
 def check_comparable(before: Sequence[Log], after: Sequence[Log]) -> None:
-    """Raise unless these are rides of one bike, each on one side only, and long enough to say anything."""
+    """Raise unless these are rides of one bike, each given once: a copy would pass for a second run."""
     if not before or not after:
         raise UsageError("a comparison needs one ride before and one after, or more")
-    twice = next((log.id for log in before if any(log is other for other in after)), None)
-    if twice is not None:
-        raise UsageError(f"log {twice} stands on both sides; compare two different rides")
+    for one, other in combinations((*before, *after), 2):
+        if _same_recording(one, other):
+            raise UsageError(f"log {one.id} was given twice; give each ride once, on one side")
     for log in (*before, *after):
         if log.kind is not Kind.RIDE:
             raise CannotAnswer(f"log {log.id} is a {log.kind} check, not a ride; compare rides with rides")
@@ -28,6 +31,13 @@ def check_comparable(before: Sequence[Log], after: Sequence[Log]) -> None:
                 f"different bikes: log {before[0].id} is of {before[0].bike.identity!r}, log {log.id} of "
                 f"{log.bike.identity!r}; compare rides of one bike"
             )
+
+
+def _same_recording(one: Log, other: Log) -> bool:
+    """Tell by the readings: the same file read twice, or a copy of it, makes two logs."""
+    return (one.id, len(one.segments)) == (other.id, len(other.segments)) and all(
+        np.array_equal(a.values, b.values) for a, b in zip(one.segments, other.segments, strict=True)
+    )
 
 
 def long_enough(summaries: Sequence[Sequence[RideSummary]]) -> tuple[End, ...]:

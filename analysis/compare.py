@@ -73,19 +73,22 @@ def compare_rides(before: Sequence[Log], after: Sequence[Log], rule: TravelRule 
         Different bikes, a sag check among the rides, a side with less than 20 s of valid riding, or no end
         measured on both sides.
     UsageError
-        A side without a ride, or one ride on both sides.
+        A side without a ride, or a ride given twice.
     """
     check_comparable(before, after)
     summaries = [[summarise_ride(log) for log in side] for side in (before, after)]
-    welch = min(len(before), len(after)) >= RUNS_FOR_WELCH
     judged: list[_Judged] = []
+    runs: dict[End, tuple[int, int]] = {}
     for end in long_enough(summaries):
         sides = [
-            [_run(log, summary, end, welch=welch) for log, summary in zip(logs, of_side, strict=True)]
+            [(log, ride) for log, summary in zip(logs, of_side, strict=True) if (ride := summary.end(end))]
             for logs, of_side in zip((before, after), summaries, strict=True)
         ]
-        measured = [[run for run in side if run is not None] for side in sides]
-        judged += _judge_end(end, measured[0], measured[1], welch=welch)
+        runs[end] = (len(sides[0]), len(sides[1]))
+        # Only rides too few to be judged by their scatter are resampled, which takes a while.
+        spread = min(runs[end]) < RUNS_FOR_WELCH
+        made = [[_run(log, ride, end, spread=spread) for log, ride in side] for side in sides]
+        judged += _judge_end(end, made[0], made[1])
     metrics, family = _adjusted(judged)
     answer = _answer(metrics, summaries[1], rule)
     return Comparison(
@@ -93,20 +96,17 @@ def compare_rides(before: Sequence[Log], after: Sequence[Log], rule: TravelRule 
         after=tuple(summaries[1]),
         metrics=metrics,
         answer=answer,
-        cautions=(*_method(len(before), len(after), family), *cautions_about(before, after, summaries)),
+        cautions=(*_method(runs, family), *cautions_about(before, after, summaries)),
         software=SOFTWARE,
     )
 
 
-def _run(log: Log, summary: RideSummary, end: End, *, welch: bool) -> _Run | None:
-    ride = summary.end(end)
-    if ride is None:
-        return None
-    motion = None if welch else end_motion(log, end)
+def _run(log: Log, ride: EndRide, end: End, *, spread: bool) -> _Run:
+    motion = end_motion(log, end) if spread else None
     return _Run(ride=ride, spread={} if motion is None else spreads(motion))
 
 
-def _judge_end(end: End, before: Sequence[_Run], after: Sequence[_Run], *, welch: bool) -> list[_Judged]:
+def _judge_end(end: End, before: Sequence[_Run], after: Sequence[_Run]) -> list[_Judged]:
     judged: list[_Judged] = []
     for kind in KINDS:
         values = [[kind.take(run.ride) for run in side] for side in (before, after)]
@@ -117,7 +117,8 @@ def _judge_end(end: End, before: Sequence[_Run], after: Sequence[_Run], *, welch
         one, other = (float(middle(side)) for side in sides)
         change = None
         if not kind.maximum:
-            change = between_runs(sides[0], sides[1]) if welch else None
+            enough = min(len(side) for side in sides) >= RUNS_FOR_WELCH
+            change = between_runs(sides[0], sides[1]) if enough else None
             change = change or _within(kind, other - one, before, after)
         judged.append(
             _Judged(name=f"{end}_{kind.name}", unit=kind.unit, before=one, after=other, judged=change)
@@ -207,18 +208,25 @@ def _blind(metrics: Sequence[Metric], after: Sequence[RideSummary]) -> str | Non
     return None
 
 
-def _method(before: int, after: int, family: int) -> tuple[str, ...]:
-    """Name what the intervals are made of, and what they cannot know."""
-    if min(before, after) >= RUNS_FOR_WELCH:
-        first = f"intervals from the scatter between runs ({before} before, {after} after; Welch)"
-    else:
-        first = (
-            f"these rides only ({before} before, {after} after): run-to-run spread unknown, the same setup "
-            f"may come out otherwise on another run; ride {RUNS_FOR_WELCH} a side to know it"
-        )
+def _method(runs: Mapping[End, tuple[int, int]], family: int) -> tuple[str, ...]:
+    """Name what the intervals are made of, and what they cannot know; once where both ends agree."""
+    made = {end: _made_of(*counted) for end, counted in runs.items()}
+    alike = len(set(made.values())) == 1
+    first = (
+        tuple(dict.fromkeys(made.values())) if alike else tuple(f"{e}: {said}" for e, said in made.items())
+    )
     return (
-        first,
+        *first,
         f"changed: adjusted for looking at {family} numbers together (Holm, 5 in 100); "
         "an interval belongs to its one number",
         "the deepest travel is one moment, not counted as a change",
+    )
+
+
+def _made_of(before: int, after: int) -> str:
+    if min(before, after) >= RUNS_FOR_WELCH:
+        return f"intervals from the scatter between runs ({before} before, {after} after; Welch)"
+    return (
+        f"these rides only ({before} before, {after} after): run-to-run spread unknown, the same setup "
+        f"may come out otherwise on another run; ride {RUNS_FOR_WELCH} a side to know it"
     )

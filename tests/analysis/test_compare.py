@@ -206,8 +206,31 @@ def test_nothing_or_the_same_ride_to_compare_is_wrong_use(ride: Callable[..., Lo
     log = ride(1)
     with pytest.raises(UsageError, match="one ride before and one after"):
         compare_rides([], [log])
-    with pytest.raises(UsageError, match="stands on both sides"):
+    with pytest.raises(UsageError, match="log ride 1 was given twice"):
         compare_rides([log], [log])
+
+
+def test_a_copy_of_a_ride_is_no_second_run(ride: Callable[..., Log]) -> None:
+    with pytest.raises(UsageError, match="log ride 1 was given twice"):
+        compare_rides([ride(1)], [ride(1)])  # the same file, read twice
+    with pytest.raises(UsageError, match="log ride 1 was given twice"):
+        compare_rides([ride(1), ride(2), ride(1)], [ride(3), ride(4), ride(5)])
+
+
+@pytest.mark.parametrize("measured", [1, 2])
+def test_an_end_measured_in_some_runs_only_is_judged_by_those(
+    ride: Callable[..., Log], measured: int
+) -> None:
+    channels = (Channel(name="spare", unit=Unit.WHEEL_MM), Channel(name="rear_mm", unit=Unit.WHEEL_MM))
+    before = [ride(k) for k in range(3)]
+    before[measured:] = [replace(log, channels=channels) for log in before[measured:]]
+    after = [ride(10 + k, front=80.0) for k in range(3)]
+    comparison = compare_rides(before, after)
+    assert f"front: these rides only ({measured} before, 3 after)" in comparison.cautions[0]
+    assert "rear: intervals from the scatter between runs (3 before, 3 after" in comparison.cautions[1]
+    alone = compare_rides(before[:measured], after)
+    assert metric(comparison, "front_mean_mm").ci95 == metric(alone, "front_mean_mm").ci95
+    assert metric(comparison, "front_mean_mm").changed
 
 
 def test_another_rider_is_said(ride: Callable[..., Log]) -> None:
