@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from analysis.results import EndSag, Quantity
+from analysis.spring_advice import preload_sentences, rate_sentences, seat_sentence
 from ingest.records import End
 
 SAFETY = (
@@ -13,14 +14,24 @@ SAFETY = (
 )
 
 
-def advice_for(ends: Mapping[End, EndSag]) -> tuple[str, ...]:
-    """Give complete sentences in the order they matter: each end, then what it means, then safety."""
-    said = [sentence for end, found in ends.items() for sentence in _about(end, found)]
+def advice_for(ends: Mapping[End, EndSag], seat_drop: Quantity | None = None) -> tuple[str, ...]:
+    """Give complete sentences in the order they matter: each end, then what it means, then safety.
+
+    ``seat_drop`` is how much lower the seat would be at correct sag, mm.
+    """
+    said, work = [], False
+    for end, found in ends.items():
+        springs = preload_sentences(end, found)
+        said += [*_about(end, found), *springs, *rate_sentences(end, found.wheel_rate)]
+        work = work or bool(springs)
     words = {found.word for found in ends.values()}
     if words & {"too little", "too much"}:
+        seat = seat_sentence(seat_drop)
+        said += [] if seat is None else [seat]
         said.append(
             "Correct the sag before choosing any lowering part: it changes how much is left to lower."
         )
+    if work or words & {"too little", "too much"}:
         said.append(SAFETY)
     return tuple(said)
 

@@ -1,4 +1,4 @@
-"""What a sag check says about the springs: the wheel rate present and the preload change, added to each end."""
+"""What a sag check says about the springs: wheel rate present and preload change, added to each end."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from dataclasses import replace
 from analysis.load_change import load_change
 from analysis.preload import known_preload, preload_change
 from analysis.results import EndSag, MeasuredRate
+from analysis.spring_advice import rate_caution
 from analysis.spring_statics import along_travel, spring_end, total_rate_n_mm
 from analysis.targets import unladen_target
 from analysis.wheel_rate import measured_rate
@@ -32,7 +33,14 @@ def with_springs(bike: Bike, rider: Rider | None, end: End, found: EndSag) -> En
             found.target_sag_mm,
             None if loose is None else loose.in_mm(found.travel_mm),
         )
-    return replace(found, wheel_rate=_rate(bike, rider, end, found), preload=change)
+    rate = _rate(bike, rider, end, found)
+    doubt = rate_caution(end, rate)
+    return replace(
+        found,
+        wheel_rate=rate,
+        preload=change,
+        cautions=found.cautions if doubt is None else (*found.cautions, doubt),
+    )
 
 
 def _rate(bike: Bike, rider: Rider | None, end: End, found: EndSag) -> MeasuredRate | None:
