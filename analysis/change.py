@@ -12,6 +12,8 @@ from scipy.special import bdtr, bdtrc, chdtri, stdtr, stdtrit
 from analysis.within_ride import Spread
 
 LEVEL = 0.05
+NOTHING = 1e-9
+"""A spread below this, in mm or mm/s, is the computer's rounding: the signal did not move at all."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,7 +41,7 @@ def within_rides(change: float, before: Sequence[Spread], after: Sequence[Spread
     """
     parts = [(one.standard_error / len(side), one.dof) for side in (before, after) for one in side]
     variance = sum(error**2 for error, _ in parts)
-    if not parts or variance == 0.0:
+    if not parts or variance < NOTHING**2:
         return None
     dof = variance**2 / sum(error**4 / dof for error, dof in parts)
     return _student(change, math.sqrt(variance), dof)

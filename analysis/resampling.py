@@ -16,6 +16,9 @@ Floats = npt.NDArray[np.float64]
 
 LEAST_STRETCHES = 10
 
+SLOW_WAVES = 6
+"""Few, so that only what is slower than a tenth of a one-minute ride's length or so is looked at."""
+
 
 def mean_block_length(series: Floats) -> int:
     """Give the mean stretch to draw, in pieces: the longest that any column asks for.
@@ -53,3 +56,30 @@ def block_weights(pieces: int, mean_block: int, replicates: int, seed: int) -> F
     chosen = np.concatenate([draw.update_indices() + row * pieces for row in range(replicates)])
     counts = np.bincount(chosen, minlength=replicates * pieces)
     return np.asarray(counts.reshape(replicates, pieces), dtype=np.float64)
+
+
+def slow_standard_error(series: Floats) -> float | None:
+    """Give the standard error of a mean as the slowest swings of the series have it.
+
+    Resampled stretches are a tenth of the ride at most, so what swings more slowly than that, as a rider who
+    moves about or a road that rises, escapes them. The projections on the first cosines of the ride's length
+    are what a mean is made of as well; their mean square is its variance, with as many degrees of freedom
+    (equal-weighted cosine estimator: U. K. Müller, J. Econometrics 141, 2007, 1331-1352; E. Lazarus, D. J.
+    Lewis, J. H. Stock and M. W. Watson, J. Bus. Econ. Stat. 36, 2018, 541-559; both from memory).
+
+    Parameters
+    ----------
+    series : ndarray, shape (n,)
+        One value a piece, in order of time.
+
+    Returns
+    -------
+    float or None
+        In the unit of the series, with `SLOW_WAVES` degrees of freedom; ``None`` for a series too short.
+    """
+    n = series.size
+    if n < 4 * SLOW_WAVES:
+        return None
+    place = (np.arange(n) + 0.5) / n
+    waves = np.cos(np.pi * np.outer(np.arange(1, SLOW_WAVES + 1), place))
+    return float(np.sqrt(2 * np.mean((waves @ series) ** 2)) / n)

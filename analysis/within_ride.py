@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from analysis.motion import EndMotion
-from analysis.resampling import block_weights, mean_block_length
+from analysis.resampling import SLOW_WAVES, block_weights, mean_block_length, slow_standard_error
 
 Floats = npt.NDArray[np.float64]
 
@@ -108,16 +108,21 @@ def _resampled(
         for name, share in shares.items()
     }
     above = {name: counts.sum(axis=1) / samples for name, counts in beyond.items()}
-    block = mean_block_length(np.column_stack([pieces.counts @ pieces.centres / samples, *above.values()]))
+    means = pieces.counts @ pieces.centres / samples
+    block = mean_block_length(np.column_stack([means, *above.values()]))
     weights = block_weights(samples.size, block, REPLICATES, seed)
     drawn = weights @ pieces.counts
     stretches = samples.size / block
-    found = {
-        name: _spread(_quantiles(drawn, pieces.edges, share), min(stretches, _moments(above[name], block)))
-        for name, share in shares.items()
-    }
+    found: dict[str, Spread] = {}
+    for name, share in shares.items():
+        values, moments = _quantiles(drawn, pieces.edges, share), _moments(above[name], block)
+        if moments < stretches:
+            found[name] = _spread(values, moments)
+        else:
+            found[name] = _with_slow_swings(_spread(values, stretches), above[name], weights)
     if mean is not None:
-        found[mean] = _spread(drawn @ pieces.centres / drawn.sum(axis=1), stretches)
+        drawn_means = drawn @ pieces.centres / drawn.sum(axis=1)
+        found[mean] = _with_slow_swings(_spread(drawn_means, stretches), means, weights)
     return found
 
 
@@ -125,6 +130,16 @@ def _spread(drawn: Floats, stretches: float) -> Spread:
     """Take the scatter of resampled values; resampling finds too little among few stretches, as n does."""
     dof = max(stretches - 1.0, 1.0)
     return Spread(standard_error=float(np.sqrt((dof + 1.0) / dof) * drawn.std(ddof=1)), dof=dof)
+
+
+def _with_slow_swings(spread: Spread, series: Floats, weights: Floats) -> Spread:
+    """Widen a spread by what the resampling misses of slow swings, seen on the series behind the number."""
+    slow = slow_standard_error(series)
+    seen = _spread(weights @ series / series.size, spread.dof + 1.0).standard_error
+    if slow is None or seen == 0.0 or slow <= seen:
+        return spread
+    wider = spread.standard_error * slow / seen
+    return Spread(standard_error=wider, dof=min(spread.dof, float(SLOW_WAVES)))
 
 
 def _moments(above: Floats, block: int) -> float:

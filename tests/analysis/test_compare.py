@@ -310,6 +310,12 @@ def test_spread_of_two_rides_adds_in_squares() -> None:
     assert within_rides(0.0, [], []) is None
 
 
+def test_the_computers_rounding_is_no_spread() -> None:
+    """Two rides that stood still, 2 mm apart, once came out as changed ± 4e-14 mm."""
+    rounding = [Spread(standard_error=1e-14, dof=9.0)]
+    assert within_rides(2.0, rounding, rounding) is None
+
+
 def end_ride(ride: Callable[..., Log], **changes: object) -> EndRide:
     found = summarise_ride(ride(1)).front
     assert found is not None
