@@ -23,6 +23,9 @@ from ingest.uniform import Hole, Run, even_runs
 
 CLOCK_WRAPS_US = 2.0**32
 LARGEST_COUNT = 2**31 - 1
+LARGEST_TIME = 1e18  # a date in nanoseconds is about as large
+SHORTEST_PERIOD_S = 5e-7
+LONGEST_FILE_S = 1e7
 Bools = npt.NDArray[np.bool_]
 Indices = npt.NDArray[np.intp]
 
@@ -47,6 +50,7 @@ def read_csv_log(path: Path, bike: Bike, kind: Kind, bike_text: str) -> Log:
             "are longer than 1.5 times the median step"
         )
     runs, holes = even
+    _check_times(table, runs[0].period, float(times_s[rows[-1]] - times_s[rows[0]]))
     values = _values(table)[rows]
     began_s = runs[0].start
     empty_rows = np.cumsum(_in_any_column(np.isnan(table.values)), dtype=np.intp)[rows]
@@ -96,6 +100,7 @@ def _seconds(table: CsvTable) -> Array:
     """Seconds since the first row, the wraps of the board's clock undone."""
     times, name = table.times, table.columns.time
     _refuse(table, ~np.isfinite(times), f"{name} is empty or not a finite number: each row needs its time")
+    _refuse(table, np.abs(times) > LARGEST_TIME, f"{name} has to be from -1e18 to 1e18")
     if name == "time_s":
         return np.asarray(times - times[0])
     _refuse(table, times < 0, "t_us is negative: the board's clock counts from 0")
@@ -104,6 +109,21 @@ def _seconds(table: CsvTable) -> Array:
         # As the board would count it: half a turn or less is forward, more is backward.
         steps = (steps + CLOCK_WRAPS_US / 2) % CLOCK_WRAPS_US - CLOCK_WRAPS_US / 2
     return np.asarray(np.cumsum(steps) * 1e-6)
+
+
+def _check_times(table: CsvTable, period_s: float, length_s: float) -> None:
+    """Complain about times in another unit than the column's name says, or none at all."""
+    name = table.columns.time
+    if period_s < SHORTEST_PERIOD_S:
+        raise FileProblem(
+            f"{table.path}: {name} steps by {period_s:.3g} s, which is {1 / period_s:.3g} rows a second; up to "
+            f"{1 / SHORTEST_PERIOD_S:.0f} can be read: is {name} in another unit?"
+        )
+    if length_s > LONGEST_FILE_S:
+        raise FileProblem(
+            f"{table.path}: {name} runs over {length_s:.3g} s; up to {LONGEST_FILE_S:.0e} s can be read: "
+            f"is {name} in another unit?"
+        )
 
 
 def _rows_with_readings(table: CsvTable) -> Indices:
