@@ -281,8 +281,17 @@ def test_advice_says_what_to_do_first(make_log: Callable[..., Log]) -> None:
     assert any("qualified technician" in sentence for sentence in check.advice)
 
 
-def test_right_sag_needs_no_safety_line(make_log: Callable[..., Log]) -> None:
-    check = check_sag(sag_log(make_log))
+def test_right_sag_needs_no_safety_line(make_log: Callable[..., Log], bike: Bike) -> None:
+    assert bike.front is not None
+    assert bike.rear is not None
+    # Without a use there is no target for unladen sag, so nothing is said about the springs.
+    own = replace(
+        bike,
+        use=None,
+        front=replace(bike.front, target_sag_percent=(28, 33)),
+        rear=replace(bike.rear, target_sag_percent=(28, 33)),
+    )
+    check = check_sag(replace(sag_log(make_log), bike=own))
     assert [sentence.split(":")[0] for sentence in check.advice] == ["Front", "Rear"]
 
 
