@@ -9,6 +9,7 @@ from dash import Dash, html
 
 from analysis.results import EndSag, SagCheck
 from dashboard.answers import Answers
+from dashboard.budget_words import budget_line, budget_table, budgets
 from dashboard.drawings.sag import sag_card
 from dashboard.page import Asked, add_page, shell_of
 from dashboard.parts import Look, card, cautions, csv_text, drawing, not_found, plate, table, word
@@ -44,6 +45,7 @@ def register(app: Dash, answers: Answers) -> None:
                             [
                                 _says(check),
                                 *cautions(sag_cautions(check)),
+                                *doubt_cards(check, look),
                                 _about(log, check),
                             ],
                             className="ff-first",  # on a phone the word comes before the drawing
@@ -165,6 +167,25 @@ def _readings(check: SagCheck, look: Look) -> Any:
     ]
     head = ("", "held still as", "from–to s", f"read {unit}", f"spread {unit}")
     return card("Readings", table(head, rows, numbers=(2, 3, 4)), sub="each still span, as it was taken")
+
+
+def doubt_cards(check: SagCheck, look: Look) -> list[Any]:
+    """Give one card an end, of its rider sag where there is one: what makes the doubt, what shrinks it."""
+    cards = []
+    latest = {name.split(",")[0]: (name, budget) for name, budget in budgets(check)}
+    for name, budget in latest.values():
+        shown = budget_table(budget, look.units)
+        head = (
+            "",
+            f"share of ± {length_number(budget.expanded_uncertainty_mm, look.units)}",
+            *shown.head[2:],
+        )
+        body = [
+            table(head, [list(row) for row in shown.rows], numbers=(1, 2)),
+            html.P(budget_line(budget, look.units), className="ff-quiet ff-small"),
+        ]
+        cards.append(card(f"Where the doubt comes from, {name}", html.Div(body)))
+    return cards
 
 
 def _about(log: Log, check: SagCheck) -> Any:

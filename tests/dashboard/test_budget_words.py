@@ -8,6 +8,9 @@ import numpy as np
 
 from analysis.sag import check_sag
 from dashboard.budget_words import budget_line, budget_table, budgets
+from dashboard.pages.sag import doubt_cards
+from dashboard.parts import Look
+from dashboard.theme import Theme
 from dashboard.units import Units
 from ingest.log import Kind, Log
 
@@ -53,3 +56,11 @@ def test_fork_read_once_is_told_to_claim_no_better(make_log: Callable[..., Log])
     assert check.rear is not None
     assert any("claim no better than ±1.5 mm" in text for text in check.front.cautions)
     assert not any("claim no better" in text for text in check.rear.cautions)
+
+
+def test_page_shows_one_card_an_end_of_the_rider_sag(make_log: Callable[..., Log]) -> None:
+    check = check_sag(make_log(played(), played(), rate_hz=100.0, kind=Kind.SAG))
+    front, rear = (str(card) for card in doubt_cards(check, Look(units=Units.MM, theme=Theme.LIGHT)))
+    assert "Where the doubt comes from, front, rider sag" in front
+    assert "how the rider sits" in front
+    assert "what shrinks it" in rear
