@@ -7,6 +7,7 @@ import argparse
 from analysis.results import SagCheck
 from dashboard.commands import common
 from dashboard.units import Units
+from ingest.log import Log
 
 NAME = "sag"
 HELP = "sag front and rear from a sag recording, and what to do about it"
@@ -27,23 +28,29 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Print the sag check."""
     from analysis.sag import check_sag
-    from dashboard import wording
     from dashboard.as_json import dumps
 
     log = common.load_log(args, args.log)
     check = check_sag(log)
     if args.json:
         print(dumps(check))
-        return 0
+    else:
+        show(log, check, common.units(args), budget=args.budget)
+    return 0
+
+
+def show(log: Log, check: SagCheck, units: Units, *, budget: bool = False) -> None:
+    """Print a sag check as people read it."""
+    from dashboard import wording
+
     common.print_lines([wording.log_line(log)])
     print()
-    common.print_table(wording.sag_table(check, common.units(args)))
-    if args.budget:
-        _print_budgets(check, common.units(args))
+    common.print_table(wording.sag_table(check, units))
+    if budget:
+        _print_budgets(check, units)
     common.print_section("advice", check.advice)
     common.print_section("mind", (*wording.log_cautions(log), *wording.sag_cautions(check)))
     common.print_section("corrected by", check.amendments)
-    return 0
 
 
 def _print_budgets(check: SagCheck, units: Units) -> None:

@@ -8,7 +8,8 @@ from dataclasses import replace
 
 import pytest
 
-from dashboard.commands.live_line import RESTORE, SAG_MARKS, SAVE, Console, live_line, wheels
+from dashboard.commands.live_line import SAG_MARKS, Console, live_line, wheels
+from dashboard.commands.screen import RESTORE, SAVE
 from ingest.live_view import Live
 from ingest.records import Bike, End
 
