@@ -116,8 +116,8 @@ def _check_times(table: CsvTable, period_s: float, length_s: float) -> None:
     name = table.columns.time
     if period_s < SHORTEST_PERIOD_S:
         raise FileProblem(
-            f"{table.path}: {name} steps by {period_s:.3g} s, which is {1 / period_s:.3g} rows a second; up to "
-            f"{1 / SHORTEST_PERIOD_S:.0f} can be read: is {name} in another unit?"
+            f"{table.path}: {name} steps by {period_s:.3g} s, which is {1 / period_s:.3g} rows a second; "
+            f"up to {1 / SHORTEST_PERIOD_S:.0f} can be read: is {name} in another unit?"
         )
     if length_s > LONGEST_FILE_S:
         raise FileProblem(
