@@ -11,6 +11,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import shutil
 import tomllib
 from collections.abc import Callable, Mapping
@@ -78,22 +79,30 @@ class CaptureWriter:
         self.folder = folder
         try:
             folder.mkdir(parents=True)
+            self._lock = (folder / LOCK_FILE).open("ab")
         except FileExistsError as error:
             raise UsageError(f"{folder} exists already: a recording needs a folder of its own") from error
         except OSError as error:
             raise StorageError(f"cannot make the folder {folder}: {error.strerror or error}") from error
-        self._lock = (folder / LOCK_FILE).open("ab")
-        if not try_lock(self._lock):
-            self._lock.close()
-            raise StorageError(f"{folder} is being written by another recording")
-        try:
-            self._bytes = opener(folder / BYTES_FILE)
-            self._journal = opener(folder / JOURNAL_FILE)
-            write_whole(folder / START_FILE, _notes_text(notes).encode())
-            sync_folder(folder.parent)
-        except OSError as error:
-            self._lock.close()
-            raise self._storage_error(error) from error
+        with contextlib.ExitStack() as opened:
+            opened.callback(self._lock.close)
+            if not try_lock(self._lock):
+                raise StorageError(f"{folder} is being written by another recording")
+            try:
+                self._bytes = opener(folder / BYTES_FILE)
+                opened.callback(self._bytes.close)
+                self._journal = opener(folder / JOURNAL_FILE)
+                opened.callback(self._journal.close)
+                write_whole(folder / START_FILE, _notes_text(notes).encode())
+                sync_folder(folder.parent)
+            except OSError as error:
+                opened.close()
+                shutil.rmtree(folder, ignore_errors=True)  # nothing was recorded yet
+                raise StorageError(
+                    f"cannot begin a recording in {folder} ({error.strerror or error}): free some space, "
+                    "or use another disk"
+                ) from error
+            self._close = opened.pop_all().close
 
     def append(self, data: bytes) -> None:
         """Write bytes that came from the port."""
@@ -118,15 +127,22 @@ class CaptureWriter:
             raise self._storage_error(error) from error
 
     def close(self) -> None:
-        """Close the files and let go of the folder; what is unsynced is left to the system."""
-        self._bytes.close()
-        self._journal.close()
-        self._lock.close()
+        """Close the files and let go of the folder, whatever happens; what is unsynced is the system's."""
+        try:
+            self._close()
+        except OSError as error:
+            raise self._storage_error(error) from error
 
     def discard(self) -> None:
         """Close and remove the folder: nothing that can be read was recorded."""
         self.close()
-        shutil.rmtree(self.folder)
+        try:
+            shutil.rmtree(self.folder)
+        except OSError as error:
+            raise StorageError(
+                f"{self.folder} holds nothing, but cannot be removed ({error.strerror or error}): "
+                "delete it by hand"
+            ) from error
 
     def _storage_error(self, error: OSError) -> StorageError:
         return StorageError(

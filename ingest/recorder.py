@@ -15,7 +15,7 @@ from ingest.capture import CaptureWriter, StartNotes
 from ingest.connection import Connection, Received
 from ingest.decode import Description, Dialect
 from ingest.durable import AppendFile, DiskFile
-from ingest.errors import BoardSilent, FlatfootError, LinkError, UsageError
+from ingest.errors import BoardSilent, FlatfootError, LinkError, StorageError, UsageError
 from ingest.link import Break
 from ingest.live_view import Live, LiveView, Status
 from ingest.port import Port
@@ -250,11 +250,17 @@ class Recorder:
         except Exception as error:  # likewise
             self._fail(LinkError(f"recording ended by a fault in flatfoot ({error!r}): what came is kept"))
         finally:
+            self._put_away(writer)
+            self._ended.set()
+
+    def _put_away(self, writer: CaptureWriter) -> None:
+        try:
             if self._view.dialect is None:  # not one sample could be read: there is nothing to keep
                 writer.discard()
             else:
                 writer.close()
-            self._ended.set()
+        except StorageError as error:  # a disk behind a network may say only now that it is full
+            self._fail(error)
 
     def _write_until_ended(self, writer: CaptureWriter) -> None:
         sync_s = time.monotonic() + SYNC_S

@@ -193,6 +193,35 @@ def test_a_full_disk_is_one_clear_line_and_what_fitted_stays(tmp_path: Path) -> 
     assert read_capture(tmp_path / "one").data == b"1234567890"
 
 
+class NoRoom(LossyFile):
+    """A disk that cannot take even one more file of its name."""
+
+    def __init__(self, path: Path) -> None:
+        if path.name == JOURNAL_FILE:
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+        super().__init__(path)
+
+
+def test_a_recording_that_cannot_begin_leaves_nothing(tmp_path: Path) -> None:
+    with pytest.raises(StorageError, match=r"cannot begin a recording in .*one \(No space left on device\)"):
+        CaptureWriter(tmp_path / "one", notes(), opener=NoRoom)
+    assert list(tmp_path.iterdir()) == []
+
+
+class FailsToClose(LossyFile):
+    """A disk behind a network that says only at the end that it did not take everything."""
+
+    def close(self) -> None:
+        raise OSError(errno.EIO, os.strerror(errno.EIO))
+
+
+def test_closing_in_vain_is_one_clear_line_and_frees_the_folder(tmp_path: Path) -> None:
+    writer = CaptureWriter(tmp_path / "one", notes(), opener=FailsToClose)
+    with pytest.raises(StorageError, match="Input/output error"):
+        writer.close()
+    assert not is_being_written(tmp_path / "one")
+
+
 def test_a_torn_journal_keeps_its_good_lines(tmp_path: Path) -> None:
     CaptureWriter(tmp_path / "one", notes()).close()
     lines = [encode_line({"what": "mark", "offset": n, "text": str(n)}) for n in range(3)]

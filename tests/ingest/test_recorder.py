@@ -455,3 +455,21 @@ def test_a_full_disk_ends_the_recording_and_keeps_what_fitted(board, notes, tmp_
     np.testing.assert_array_equal(rows, counts(0, len(rows)))
     assert log.ending.status == "cut off"
     open_port(one.url).close()
+
+
+class FailsToClose(DiskFile):
+    """A disk behind a network that says only at the end that it did not take everything."""
+
+    def close(self) -> None:
+        super().close()
+        raise OSError(errno.EIO, os.strerror(errno.EIO))
+
+
+def test_a_disk_that_fails_at_the_end_does_not_leave_the_recording_running(board, notes, tmp_path) -> None:
+    one = board(steadily)
+    recorder = Recorder(lambda: open_port(one.url), tmp_path / "run", notes, opener=FailsToClose)
+    recorder.start()
+    with pytest.raises(StorageError, match="Input/output error"):
+        recorder.stop()
+    assert recorder.wait(0)
+    assert find_unfinished(tmp_path) == [tmp_path / "run"]
