@@ -222,7 +222,11 @@ def _explain(path: Path, columns: Columns, error: Exception) -> Never:
             if len(row) != len(columns.names):
                 raise FileProblem(
                     f"{path}, line {line}: {len(row)} cells where the header has {len(columns.names)}; "
-                    "if the file was cut off there, delete that line"
+                    + (
+                        'a text that holds a comma has to be quoted: "rider, from above"'
+                        if len(row) > len(columns.names)
+                        else "if the file was cut off there, delete that line"
+                    )
                 )
             for index, name in numbers:
                 cell = row[index].strip()

@@ -82,7 +82,7 @@ def load_log(args: argparse.Namespace, named: str) -> Log:
     if path.suffix.lower() == ".csv":
         raise UsageError(
             f"{named} is a CSV file: turn it into a log first with "
-            "`flatfoot import FILE.csv --bike BIKE.toml --kind ride --out LOG.parquet`"
+            "`flatfoot import FILE.csv --bike BIKE.toml --kind {sag,ride} --out LOG.parquet`"
         )
     if path.is_file():
         from ingest.log_file import read_log

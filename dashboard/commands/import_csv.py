@@ -16,7 +16,11 @@ EXAMPLE = """\
   flatfoot import ride.csv --job 0001 --setup stock --kind ride
 the file: a header line, then one row a sample
   t_us,ch0,ch1,mark        board clock in µs and raw counts
-  time_s,front_mm,rear_mm  seconds and wheel travel in mm"""
+  time_s,front_mm,rear_mm  seconds and wheel travel in mm
+a mark is text in the row where it was set, quoted where it holds a comma:
+  "topped out", "unladen, from above", "unladen, from below",
+  "rider, from above", "rider, from below"; let down is from above, pushed
+  down and let up is from below"""
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
