@@ -89,7 +89,8 @@ def geometry_change(
         rear_radius + rear_axle_up_mm
     )
     apart = math.hypot(ahead, above)
-    if ahead <= 0 or abs(front_radius - rear_radius) >= apart:
+    stands = math.isfinite(apart) and ahead > abs(front_radius - rear_radius)
+    if not stands or abs(above - (front_radius - rear_radius)) >= ahead:  # turned by more than about 45°
         raise UsageError(
             f"geometry: fork {fork_axis_mm:g}, front axle {front_axle_up_mm:g}, rear axle {rear_axle_up_mm:g}"
             " mm leave no bike that stands on two wheels; give each in mm, some tens at the most"

@@ -46,3 +46,11 @@ def test_missing_measure_is_named(bike: Bike) -> None:
 def test_impossible_change_is_refused(bike: Bike) -> None:
     with pytest.raises(UsageError, match="no bike that stands"):
         geometry_change(bike, fork_axis_mm=5000.0)
+
+
+@pytest.mark.parametrize("far", [float("nan"), float("inf"), -float("inf"), 5000.0, -5000.0])
+@pytest.mark.parametrize("which", ["rear_axle_up_mm", "fork_axis_mm", "front_axle_up_mm"])
+def test_a_move_that_no_bike_can_make_is_refused(bike: Bike, which: str, far: float) -> None:
+    """``--rear-axle-up-mm nan`` once answered null with exit status 0, and 5000 a rake of 99 degrees."""
+    with pytest.raises(UsageError, match="leave no bike that stands on two wheels"):
+        geometry_change(bike, **{which: far})
