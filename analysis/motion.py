@@ -8,7 +8,7 @@ wrong, or a spike no wheel could make.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -76,6 +76,7 @@ class _Travel:
     outside: int
     spikes: int
     imported: bool = False
+    slant_cautions: tuple[str, ...] = ()
 
 
 def end_motion(log: Log, end: End, *, zero: float | None = None) -> EndMotion | None:
@@ -114,6 +115,8 @@ def end_motion(log: Log, end: End, *, zero: float | None = None) -> EndMotion | 
     elif end in bike.sensors and (column := names.get(f"ch{bike.sensors[end].channel}")) is not None:
         tool = converter(bike, end, zero)
         travel = _converted(log.segments, column, tool)
+        if tool.slant is not None:
+            travel = replace(travel, slant_cautions=tuple(tool.slant.cautions(end)))
         zero_known = tool.zero_count is not None
     else:
         return None
@@ -234,6 +237,7 @@ def _cautions(
             f"{end}: topped-out zero not measured in this mounting; "
             "positions rest on the bike file's calibration"
         )
+    yield from travel.slant_cautions
     yield from _range_cautions(end, travel)
     if travel.spikes:
         yield (

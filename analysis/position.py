@@ -1,4 +1,4 @@
-"""From what a channel reads to where the wheel is: sensor line, zero, leverage, and the range of each."""
+"""From what a channel reads to where the wheel is: calibration, zero, slant, leverage, the range of each."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ import numpy.typing as npt
 from analysis.calibration import Floats, LineFit, fit_line
 from analysis.curve import DEGREES, CurveFit, fit_curve
 from analysis.kinematics import WheelTravel
+from analysis.slant import Slant, slant
 from ingest.errors import CannotAnswer
 from ingest.records import Bike, End, Measures
 
@@ -28,25 +29,30 @@ class Converter:
 
     ``zero_count`` is the topped-out reading in this mounting, or ``None`` for the zero of the calibration.
     ``linkage`` is ``None`` where the sensor follows the wheel itself. ``curve`` converts where the bike file
-    says so; ``line`` stays what the sensor's scale and its doubt are taken from.
+    says so; ``line`` stays what the sensor's scale and its doubt are taken from. ``slant`` is ``None`` where
+    the sensor runs along what it measures.
     """
 
     line: LineFit
     zero_count: float | None
     linkage: WheelTravel | None
     curve: CurveFit | None = None
+    slant: Slant | None = None
 
     def positions(self, counts: Floats) -> Positions:
         """Convert counts, shape (n,).
 
         The zero is taken off in the sensor's own length (mm of stroke, or of wheel), so that a sensor clamped
-        2 mm further along the shock is put right before the leverage is applied.
+        2 mm further along the shock is put right before the leverage is applied. The three lengths of a
+        sensor aslant were measured topped out, so its stroke follows from what it moved since the zero.
         """
         fit = self.line if self.curve is None else self.curve
         length = fit.mm(counts)
         if self.zero_count is not None:
             length = length - fit.mm(np.array(self.zero_count))
         carried = self.line.span.carried(counts)
+        if self.slant is not None:
+            length = self.slant.stroke_mm(length)
         travel = length
         if self.linkage is not None:
             travel = self.linkage.wheel_mm(length)
@@ -62,7 +68,8 @@ def converter(bike: Bike, end: End, zero_count: float | None) -> Converter:
     Raises
     ------
     CannotAnswer
-        The sensor follows the shock, but the bike has no leverage at that end.
+        The sensor follows the shock, but the bike has no leverage at that end; or it stands so far aslant
+        that it would turn back within the stroke.
     """
     sensor, suspension = bike.sensors[end], bike.suspension(end)
     linkage = None
@@ -77,4 +84,10 @@ def converter(bike: Bike, end: End, zero_count: float | None) -> Converter:
     zero = zero_count if zero_count is not None else sensor.zero_count
     degree = DEGREES[sensor.curve or "straight"]
     curve = fit_curve(counts, mm, degree) if degree > 1 else None
-    return Converter(line=fit_line(counts, mm), zero_count=zero, linkage=linkage, curve=curve)
+    return Converter(
+        line=fit_line(counts, mm),
+        zero_count=zero,
+        linkage=linkage,
+        curve=curve,
+        slant=slant(bike, end),
+    )

@@ -33,6 +33,11 @@ class SensorTriangle:
     u_mm: float = 1.0
 
     @property
+    def shortens(self) -> bool:
+        """Whether the sensor gets shorter when the stroke does; longer where its anchor is beyond B."""
+        return self.stroke_line_mm > self.along_mm
+
+    @property
     def along_mm(self) -> float:
         """How far the anchor C lies from A along the stroke's line, towards B (law of cosines)."""
         squares = self.base_mm**2 + self.stroke_line_mm**2 - self.sensor_mm**2
@@ -59,6 +64,11 @@ class GeometryCorrection:
     standard_uncertainty_mm: tuple[float, ...]
     angle_deg: float
     cautions: tuple[str, ...]
+
+    @property
+    def largest_mm(self) -> float:
+        """By how much the sensor's movement taken for the stroke is off at the most (cosine error)."""
+        return max(abs(off) for off in self.correction_mm)
 
 
 def sensor_moved(triangle: SensorTriangle, stroke_mm: Floats | float) -> Floats:
@@ -95,8 +105,12 @@ def cosine_error(angle_deg: float) -> float:
     return 2 * math.sin(math.radians(angle_deg) / 2) ** 2
 
 
-def geometry_correction(triangle: SensorTriangle, stroke_mm: float) -> GeometryCorrection:
+def geometry_correction(
+    triangle: SensorTriangle, stroke_mm: float, *, applied: bool = False
+) -> GeometryCorrection:
     """Work out the correction from topped out to a stroke of ``stroke_mm``, with its uncertainty.
+
+    ``applied`` says that readings are put right by it: what it costs to leave it out is no caution then.
 
     Raises
     ------
@@ -128,7 +142,7 @@ def geometry_correction(triangle: SensorTriangle, stroke_mm: float) -> GeometryC
         correction_mm=tuple((strokes - sign * moved).tolist()),
         standard_uncertainty_mm=tuple(np.sqrt(variance).tolist()),
         angle_deg=math.degrees(math.atan2(triangle.aside_mm, abs(ahead))),
-        cautions=tuple(_cautions(triangle, strokes, sign * moved, np.sqrt(variance))),
+        cautions=tuple(_cautions(triangle, strokes, sign * moved, np.sqrt(variance), applied)),
     )
 
 
@@ -145,9 +159,11 @@ def _shift(triangle: SensorTriangle, name: str, moved: Floats) -> Floats:
     return np.asarray((ends[0] - ends[1]) / 2)
 
 
-def _cautions(triangle: SensorTriangle, strokes: Floats, moved: Floats, doubt: Floats) -> Iterator[str]:
+def _cautions(
+    triangle: SensorTriangle, strokes: Floats, moved: Floats, doubt: Floats, applied: bool
+) -> Iterator[str]:
     largest = float(np.abs(strokes - moved).max())
-    if largest > WORTH_A_WORD * strokes[-1]:
+    if largest > WORTH_A_WORD * strokes[-1] and not applied:
         yield (
             f"the sensor's line costs up to {largest:.1f} mm: calibrate against the stroke itself, at five "
             "positions or more, and a curve takes it out"

@@ -6,6 +6,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.interpolate import PchipInterpolator
 
+from analysis.slant import slant
 from analysis.virtual_parts import VirtualBike, VirtualEnd
 from analysis.virtual_scene import Truth
 from ingest.errors import UsageError
@@ -85,6 +86,8 @@ def to_counts(
         position_mm = truth.travel_mm(end)
         if sensor.measures is Measures.SHOCK_STROKE:
             position_mm = _stroke_mm(suspension, position_mm)
+        if (aslant := slant(record, end)) is not None:
+            position_mm = aslant.length_mm(position_mm)
         counts[:, sensor.channel] = _counts(sensor, position_mm)
     counts += random.normal(0.0, noise_counts, counts.shape)
     return np.clip(np.rint(counts), 0, 2**bits - 1).astype(np.uint16)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from analysis.sensor_calibration import Calibration, LaterPosition
+from analysis.slant import Slant
 from dashboard import units as show
 from dashboard.units import NOTHING, Units
 from dashboard.wording import Table
@@ -93,6 +94,22 @@ def plot_line(off_mm: float, largest_mm: float) -> str:
 def _scale(largest_mm: float, units: Units) -> str:
     left, right = (show.length_number(value, units, 2, sign=True) for value in (-largest_mm, largest_mm))
     return left + right.rjust(2 * HALF_PLOT + 3 - len(left))
+
+
+def about_line(aslant: Slant, end: End, units: Units = Units.MM) -> list[str]:
+    """Say what a sensor that stands aslant would cost, how well that is put right, and what follows."""
+    correction = aslant.correction
+    stroke = show.length(correction.stroke_mm[-1], units)
+    off = show.length(correction.largest_mm, units)
+    left = show.length(2 * correction.standard_uncertainty_mm[-1], units)
+    return [
+        f"cosine error: the {end} sensor stands at {correction.angle_deg:.0f}° to the stroke; taken for the "
+        f"stroke, its movement would be off by up to {off} over {stroke}. line in the bike file puts "
+        f"that right to ±{left}",
+        *aslant.cautions(end),
+        f"with line, these positions have to be along the {end} sensor itself; were they set along the "
+        "stroke, take line out of the bike file: the calibration holds the angle already",
+    ]
 
 
 def later_table(later: Sequence[LaterPosition], units: Units = Units.MM) -> Table:

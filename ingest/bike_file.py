@@ -18,6 +18,7 @@ from ingest.end_table import (
     read_zero_count,
 )
 from ingest.records import Bike, End, Measures, Sensor, Suspension
+from ingest.sensor_line import line_values, read_line
 from ingest.toml_reader import TEXT, Pair, Table, parse_toml, read_text_file
 from ingest.toml_writer import toml_text
 
@@ -133,7 +134,7 @@ def _sensors(file: Table, ends: Mapping[End, Suspension | None]) -> dict[End, Se
 
 
 def _sensor(table: Table, end: End, suspension: Suspension | None) -> Sensor:
-    table.allow(("channel", "measures", "calibration", "curve", "zero_count", "name"))
+    table.allow(("channel", "measures", "calibration", "curve", "zero_count", "name", "line"))
     if suspension is None:
         table.complain(f"{table.label} is there, but [{end}] is not: add it with suspension and travel_mm")
     measures = Measures(table.choice("measures", tuple(Measures)) or Measures.WHEEL_TRAVEL)
@@ -156,6 +157,7 @@ def _sensor(table: Table, end: End, suspension: Suspension | None) -> Sensor:
         curve=_curve(table, points),
         zero_count=read_zero_count(table),
         name=table.text("name"),
+        line=read_line(table),
     )
 
 
@@ -178,4 +180,5 @@ def _sensor_values(sensor: Sensor) -> dict[str, object]:
         "curve": sensor.curve,
         "zero_count": sensor.zero_count,
         "name": sensor.name,
+        "line": line_values(sensor.line),
     }

@@ -25,12 +25,29 @@ class Measures(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SensorLine:
+    """How a sensor lies that does not run along the stroke: three lengths, measured topped out.
+
+    The sensor and the stroke meet at the end that moves; each has its own fixed end on the same part (fork
+    leg, shock body). ``fixed_ends_apart_mm`` is between the two fixed ends, ``stroke_line_mm`` from the
+    stroke's fixed end to the moving end, ``sensor_mm`` from the sensor's fixed end to the moving end. Each is
+    good to ``give_or_take_mm``, at the most.
+    """
+
+    fixed_ends_apart_mm: float
+    stroke_line_mm: float
+    sensor_mm: float
+    give_or_take_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Sensor:
     """One potentiometer: where its counts come from and what they stand for.
 
     ``calibration`` holds the reference points ``(counts, mm)`` as they were taken, two or more; the fit is
     `analysis`'s work: a straight line, or the ``curve`` (quadratic, cubic) a calibration showed to be needed.
-    ``zero_count`` is the reading with the wheel hanging free in this mounting.
+    ``zero_count`` is the reading with the wheel hanging free in this mounting. With ``line``, the mm of the
+    calibration are along the sensor itself; without, the sensor runs along what it measures.
     """
 
     end: End
@@ -40,6 +57,7 @@ class Sensor:
     zero_count: float | None = None
     name: str | None = None
     curve: str | None = None
+    line: SensorLine | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

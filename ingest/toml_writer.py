@@ -11,6 +11,8 @@ from tomlkit.items import AbstractTable
 def toml_text(tables: Mapping[str, Mapping[str, object]]) -> str:
     """Write tables in order; a name with a dot is a table in a table, and what is ``None`` is left out.
 
+    A mapping among the values of a table is written on one line, ``key = {…}``.
+
     >>> print(toml_text({"rear": {"travel_mm": 220.0, "ratio": None}, "sensors.rear": {"channel": 1}}))
     [rear]
     travel_mm = 220
@@ -46,6 +48,10 @@ def _table(values: Mapping[str, object]) -> AbstractTable:
 def _plain(value: object) -> object:
     if isinstance(value, list):
         return [_plain(item) for item in value]
+    if isinstance(value, Mapping):
+        inline = tomlkit.inline_table()
+        inline.update({key: _plain(item) for key, item in value.items() if item is not None})
+        return inline
     if isinstance(value, float) and value.is_integer():
         return int(value)
     return value

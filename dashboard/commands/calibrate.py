@@ -12,6 +12,7 @@ from ingest.errors import UsageError
 
 if TYPE_CHECKING:
     from analysis.sensor_calibration import Calibration, ReferencePoint
+    from analysis.slant import Slant
     from ingest.records import Bike, End
 
 NAME = "calibrate"
@@ -64,16 +65,18 @@ def run(args: argparse.Namespace) -> int:
 
         return survey(args)
     from analysis.sensor_calibration import calibrate
+    from analysis.slant import slant
 
     bike, text = common.read_bike_text(args.bike)
     end = end_of(bike, args.end, args.bike)
+    aslant = slant(bike, end)  # lengths that cannot be are said before anybody walks through positions
     points = _from_file(args.csv) if args.csv is not None else _live(args, bike, end)
     found = calibrate(points, u_ref_mm=args.u_ref_mm, curve=args.curve)
     kept = _keep(args, text, end, found) if found.usable and not args.no_write else None
     if args.json:
-        _print_json(found, end, args, kept)
+        _print_json(found, aslant, end, args, kept)
     else:
-        _print(found, bike, end, args, kept)
+        _print(found, aslant, bike, end, args, kept)
     return 0 if found.usable else 1
 
 
@@ -129,14 +132,21 @@ def _keep(args: argparse.Namespace, text: str, end: End, found: Calibration) -> 
 def _about_file(bike: Bike, end: End, found: Calibration) -> list[str]:
     """Say what the new points mean for the rest of the bike file."""
     sensor, about = bike.sensors[end], []
-    if sensor.measures == "shock stroke":
+    if sensor.measures == "shock stroke" and sensor.line is None:
         about.append(f"the {end} sensor measures shock stroke: these mm are of the stroke, not of the wheel")
     if sensor.zero_count is not None and found.usable:
         about.append("the zero_count of the bike file belonged to the calibration before and goes with it")
     return about
 
 
-def _print(found: Calibration, bike: Bike, end: End, args: argparse.Namespace, kept: Path | None) -> None:
+def _print(
+    found: Calibration,
+    aslant: Slant | None,
+    bike: Bike,
+    end: End,
+    args: argparse.Namespace,
+    kept: Path | None,
+) -> None:
     from dashboard import calibration_words as words
 
     units = common.units(args)
@@ -146,7 +156,8 @@ def _print(found: Calibration, bike: Bike, end: End, args: argparse.Namespace, k
     common.print_table(words.residual_table(found, units))
     print("\nwhat a later reading is worth:")
     common.print_table(words.later_table(found.later, units))
-    common.print_section("mind", [*found.cautions, *_about_file(bike, end, found)])
+    about_line = [] if aslant is None else words.about_line(aslant, end, units)
+    common.print_section("mind", [*found.cautions, *about_line, *_about_file(bike, end, found)])
     print(f"\n{written(args, kept, usable=found.usable)}")
 
 
@@ -161,12 +172,19 @@ def written(args: argparse.Namespace, kept: Path | None, *, usable: bool) -> str
     return f"written to {args.bike}\nwhat it said before is in {kept}"
 
 
-def _print_json(found: Calibration, end: End, args: argparse.Namespace, kept: Path | None) -> None:
+def _print_json(
+    found: Calibration, aslant: Slant | None, end: End, args: argparse.Namespace, kept: Path | None
+) -> None:
     from dashboard.as_json import dumps, to_json
 
     answer = to_json(found)
     assert isinstance(answer, dict)
     for inner in ("fit", "fit_of_positions"):
         del answer[inner]
+    line = None
+    if aslant is not None:
+        largest_mm = aslant.correction.largest_mm
+        line = {"largest_off_mm": largest_mm, "correction": aslant.correction, "doubt_mm": aslant.doubt_mm}
     is_written = found.usable and not args.no_write
-    print(dumps({"end": end, **answer, "bike_file": args.bike if is_written else None, "kept": kept}))
+    file = args.bike if is_written else None
+    print(dumps({"end": end, **answer, "line": line, "bike_file": file, "kept": kept}))

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import argparse
+import math
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from dashboard.commands import common
-from ingest.errors import UsageError
+from ingest.errors import CannotAnswer, UsageError
 
 if TYPE_CHECKING:
     from analysis.leverage_survey import LeverageSurvey
@@ -29,13 +31,10 @@ def survey(args: argparse.Namespace) -> int:
     sensor = bike.sensors[end]
     known = [ReferencePoint(counts=counts, mm=mm) for counts, mm in sensor.calibration]
     scale = calibrate(known, u_ref_mm=args.u_ref_mm, curve=sensor.curve or "straight")
+    strokes = _strokes(bike, end, scale, [row.first for row in rows])
     points = [
-        SurveyPoint(
-            stroke_mm=scale.at(row.first).position_mm.value,
-            axle_mm=row.second,
-            way=Way(row.way) if row.way else None,
-        )
-        for row in rows
+        SurveyPoint(stroke_mm=stroke, axle_mm=row.second, way=Way(row.way) if row.way else None)
+        for stroke, row in zip(strokes, rows, strict=True)
     ]
     found = survey_leverage(points, u_axle_mm=args.u_ref_mm, stroke_scale_share=_share(scale))
     keep = found.supports_wheel_rate and not args.no_write
@@ -63,6 +62,25 @@ def _check_end(bike: Bike, end: End) -> None:
             f"the {end} sensor follows the wheel, so there is no leverage to measure with it: a survey needs "
             'a sensor on the shock, measures = "shock stroke"'
         )
+
+
+def _strokes(bike: Bike, end: End, scale: Calibration, counts: Sequence[float]) -> list[float]:
+    """Give the stroke at each reading; a sensor aslant is put right from its topped-out length on."""
+    from analysis.slant import slant
+
+    lengths = [scale.at(reading).position_mm.value for reading in counts]
+    aslant, zero = slant(bike, end), bike.sensors[end].zero_count
+    if aslant is None:
+        return lengths
+    topped_out = 0.0 if zero is None else scale.at(zero).position_mm.value
+    strokes = [topped_out + float(aslant.stroke_mm(length - topped_out)) for length in lengths]
+    for reading, stroke in zip(counts, strokes, strict=True):
+        if math.isnan(stroke):
+            raise CannotAnswer(
+                f"{reading:g} counts: a sensor with the three lengths of [sensors.{end}] line cannot get "
+                "there; measure them again, or look for a slip in the survey"
+            )
+    return strokes
 
 
 def _share(scale: Calibration) -> float:

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from ingest.bike_file import bike_text, parse_bike, read_bike
 from ingest.errors import FileProblem
-from ingest.records import Bike, End, Leverage, Measures, Sensor, Suspension
+from ingest.records import Bike, End, Leverage, Measures, Sensor, SensorLine, Suspension
 
 EXAMPLE = """\
 [bike]
@@ -115,10 +115,54 @@ def test_every_optional_key() -> None:
                 calibration=((901.25, 0), (88, 60)),  # falling counts
                 zero_count=899.5,
                 name="linear 75 mm",
+                line=SensorLine(
+                    fixed_ends_apart_mm=70, stroke_line_mm=340, sensor_mm=325.5, give_or_take_mm=1
+                ),
             )
         },
     )
     assert parse_bike(bike_text(full)) == full
+
+
+LINE = "line = { fixed_ends_apart_mm = 70, stroke_line_mm = 340, sensor_mm = 325 }"
+
+
+def with_line(line: str) -> str:
+    return edited("[[88, 0], [902, 92]]", f"[[88, 0], [902, 92]]\n{line}")
+
+
+def test_the_three_lengths_of_a_sensor_read_and_read_back() -> None:
+    bike = parse_bike(with_line(LINE))
+    assert bike.sensors[End.REAR].line == SensorLine(
+        fixed_ends_apart_mm=70, stroke_line_mm=340, sensor_mm=325
+    )
+    assert bike.sensors[End.FRONT].line is None
+    text = bike_text(bike)
+    assert f"{LINE.replace('{ ', '{').replace(' }', '}')}\n" in text
+    assert parse_bike(text) == bike
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("= 70", "= 700", "lengths of [sensors.rear.line] make no triangle: fixed_ends_apart_mm 700 is"),
+        ("= 70", "= 10", "stroke_line_mm 340 is 5 mm longer than the other two together; measure again"),
+        ("= 70", "= 0", "sensors.rear.line.fixed_ends_apart_mm is 0, out of range: 1 to 1000 is allowed"),
+        ("= 340", '= "340"', 'sensors.rear.line.stroke_line_mm is "340", which is text'),
+        ("= 325", "= nan", "sensors.rear.line.sensor_mm is NaN, out of range: 20 to 1500 is allowed"),
+        (", sensor_mm = 325", "", "[sensors.rear.line] needs sensor_mm, in mm, topped out"),
+        ("sensor_mm", "sensor_m", "sensors.rear.line.sensor_m is not a known key; did you mean sensor_mm?"),
+        (" }", ", give_or_take_mm = 0 }", "give_or_take_mm is 0, out of range: 0.05 to 20 is allowed"),
+        (LINE, "line = [70, 340, 325]", "sensors.rear.line is [70, 340, 325]: it has to be a table"),
+    ],
+)
+def test_each_slip_in_the_three_lengths_has_its_line(old: str, new: str, said: str) -> None:
+    assert said in complaint(with_line(LINE.replace(old, new, 1)))
+
+
+def test_lengths_in_one_line_make_a_triangle_to_the_last_digit() -> None:
+    flat = "line = { fixed_ends_apart_mm = 60.1, stroke_line_mm = 340.3, sensor_mm = 280.2 }"
+    assert parse_bike(with_line(flat)).sensors[End.REAR].line is not None
 
 
 @pytest.mark.parametrize(
