@@ -8,6 +8,7 @@ from typing import Protocol
 from dashboard.commands import (
     amend,
     calibrate,
+    check,
     compare,
     demo,
     geometry,
@@ -40,6 +41,7 @@ VERBS: tuple[Verb, ...] = (
     ports,
     calibrate,
     job,
+    check,
     record,
     import_csv,
     sag,
