@@ -76,6 +76,9 @@ def choose_spring(
 ) -> SpringAdvice:
     """Foretell both sags for each spring rate and name the one that serves best.
 
+    Of those that fit, that is the one nearest the middle of the unladen target; one that wants more than
+    `MUCH_PRELOAD_MM` of preload only if all do.
+
     Parameters
     ----------
     bike : Bike
@@ -106,7 +109,7 @@ def choose_spring(
     choices = tuple(_choice(case, rate, each, bands) for rate in rates)
     nearest = min(choices, key=lambda choice: choice.off)
     fitting = [choice for choice in choices if choice.word == "fits"]
-    best = min(fitting, key=lambda choice: choice.off) if fitting else None
+    best = min(fitting, key=lambda choice: (choice.preload_mm > MUCH_PRELOAD_MM, choice.off), default=None)
     named = best or nearest
     return SpringAdvice(
         end=end,

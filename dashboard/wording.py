@@ -42,6 +42,8 @@ def sag_table(check: SagCheck, units: Units = Units.MM) -> Table:
     """Front and rear side by side, one row for each thing a mechanic asks."""
     ends = (check.front, check.rear)
 
+    rates = [wheel_rate(e, units) for e in ends]
+
     def row(name: str, *cells: str) -> tuple[str, ...]:
         return (name, *cells)
 
@@ -53,6 +55,7 @@ def sag_table(check: SagCheck, units: Units = Units.MM) -> Table:
             row("rider sag", *(_sag(e, rider=True, units=units) for e in ends)),
             row("target for rider sag", *(_target(e, units) for e in ends)),
             row("friction", *(friction(e, units) for e in ends)),
+            *([row("wheel rate, secant", *rates)] if any(rate != NOTHING for rate in rates) else []),
             row("in a word", *(e.word if e else "not measured" for e in ends)),
         ),
     )
@@ -81,6 +84,16 @@ def friction(end: EndSag | None, units: Units = Units.MM) -> str:
     if end is None or end.friction_band_mm is None:
         return NOTHING
     return f"±{show.length(end.friction_band_mm, units)}"
+
+
+def wheel_rate(end: EndSag | None, units: Units = Units.MM) -> str:
+    """Write the wheel rate measured between both sags; a dash where it cannot be told."""
+    measured = None if end is None else end.wheel_rate
+    if measured is None or measured.secant_n_mm is None or measured.word == CANNOT_TELL:
+        return NOTHING
+    value, doubt = measured.secant_n_mm.value, measured.secant_n_mm.expanded_uncertainty
+    unit = show.spring_rate(value, units).split(" ", 1)[1]
+    return f"{show.spring_rate(value, units).removesuffix(f' {unit}')} ± {show.spring_rate(doubt, units)}"
 
 
 def sag_cautions(check: SagCheck) -> tuple[str, ...]:
