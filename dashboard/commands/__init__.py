@@ -20,6 +20,7 @@ from dashboard.commands import (
     sag,
     salvage,
     serve,
+    springs,
 )
 
 
@@ -45,6 +46,7 @@ VERBS: tuple[Verb, ...] = (
     record,
     import_csv,
     sag,
+    springs,
     ride,
     compare,
     amend,
