@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import argparse
+from typing import TYPE_CHECKING
 
-from analysis.results import SagCheck
 from dashboard.commands import common
-from dashboard.units import Units
-from ingest.log import Log
+
+if TYPE_CHECKING:
+    from analysis.results import SagCheck
+    from dashboard.units import Units
+    from ingest.log import Log
 
 NAME = "sag"
 HELP = "sag front and rear from a sag recording, and what to do about it"
