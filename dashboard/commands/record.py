@@ -141,10 +141,13 @@ def typed_zeros(texts: list[str]) -> dict[End, float]:
 
 
 def job_zeros(place: Place, kind: str, say: Callable[[str], None] = print) -> Mapping[End, float]:
-    """Take a ride's topped-out readings from the newest sag check of its job with the same setup."""
+    """Take a ride's topped-out readings from the newest sag check of its job with the same setup.
+
+    Only readings in counts will do: a sag check imported as wheel travel says nothing about this sensor.
+    """
     from analysis.sag import check_sag
-    from ingest.errors import CannotAnswer
-    from ingest.log import Kind
+    from ingest.errors import FlatfootError
+    from ingest.log import Kind, Unit
     from ingest.records import End
 
     if kind != Kind.RIDE or place.book is None:
@@ -155,12 +158,13 @@ def job_zeros(place: Place, kind: str, say: Callable[[str], None] = print) -> Ma
             continue
         try:
             check = check_sag(place.book.read_log(header.id))
-        except CannotAnswer:
+        except FlatfootError:  # no answer, or a damaged file: an older check may do
             continue
+        in_mm = {channel.name for channel in header.channels if channel.unit is Unit.WHEEL_MM}
         found = {
             end: sag.zero_reading
             for end, sag in ((End.FRONT, check.front), (End.REAR, check.rear))
-            if sag is not None and sag.zero_reading is not None
+            if sag is not None and sag.zero_reading is not None and f"{end}_mm" not in in_mm
         }
         if found:
             said = ", ".join(f"{end} {zero:.1f}" for end, zero in found.items())
