@@ -38,8 +38,9 @@ def run(args: argparse.Namespace) -> int:
     """Import, and say what came in."""
     from dashboard import wording
     from dashboard.commands.place import place_for
+    from dashboard.commands.record import job_zeros
     from ingest.csv_import import read_csv_log
-    from ingest.log import Kind
+    from ingest.log import Kind, Unit
     from ingest.log_file import write_log
 
     if not args.csv.is_file():
@@ -54,6 +55,8 @@ def run(args: argparse.Namespace) -> int:
         job=place.job_id,
         texts=place.texts(),
     )
+    if any(channel.unit is Unit.COUNT for channel in log.channels):
+        log = replace(log, zeros=job_zeros(place, args.kind))
     write_log(log, place.log_path)
     print(f"{wording.log_line(log)}: {log.rows} samples, {len(log.marks)} marks")
     common.print_lines(f"mind: {text}" for text in wording.log_cautions(log))

@@ -8,6 +8,7 @@ import numpy as np
 import pyarrow.parquet as pq
 import pytest
 
+from dashboard.cli import main
 from dashboard.commands.place import place_in_book
 from dashboard.commands.record import job_zeros
 from ingest.book import Book
@@ -78,3 +79,13 @@ def test_a_damaged_sag_check_does_not_keep_anybody_from_riding(book: Book) -> No
     damaged.write_bytes(content)
     assert len(book.logs("0001")) == 2
     assert zeros(book) == {End.FRONT: pytest.approx(112.0)}
+
+
+def test_an_imported_ride_takes_the_zero_over_too(book: Book, tmp_path: Path) -> None:
+    keep_sag(book, 20, Channel(name="ch0"), (112.0, 210.0, 240.0))
+    csv = tmp_path / "ride.csv"
+    csv.write_text("t_us,ch0\n" + "".join(f"{k * 5000},{200 + k % 7}\n" for k in range(400)))
+    argv = ["import", str(csv), "--kind", "ride", "--job", "0001", "--book", str(tmp_path / "book")]
+    assert main(argv) == 0
+    ride = next(log for log in book.logs("0001") if log.kind is Kind.RIDE)
+    assert book.read_log(ride.id).zeros == {End.FRONT: pytest.approx(112.0)}
