@@ -83,7 +83,7 @@ def _settling(verdict: Verdict, units: Units) -> str:
     if abs(verdict.creep_mm) < 0.1:
         return "Coming to rest. Hold on."
     way = "down" if verdict.creep_mm > 0 else "up"
-    return f"Still creeping {way}, {far} in the last second. Hold on."
+    return f"Still creeping {way}, {far} over the last second. Hold on."
 
 
 def _motion(step: Step) -> str:
