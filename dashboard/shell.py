@@ -15,6 +15,9 @@ from dashboard.units import Units
 from ingest.log import Kind, Log
 from ingest.records import Job
 
+MOST_COMPARED = 20
+"""Rides a side: all of them are held in memory at once."""
+
 STEPS = ("Bike and rider", "Sag", "Ride", "Before / after")
 
 
@@ -136,7 +139,7 @@ def compare_address(logs: Sequence[Log]) -> str | None:
     else:
         before = [log for log in rides if setup_name(log) == oldest]
         after = [log for log in rides if setup_name(log) == newest]
-    return compare_of([log.id for log in before], [log.id for log in after])
+    return compare_of([log.id for log in before[:MOST_COMPARED]], [log.id for log in after[:MOST_COMPARED]])
 
 
 def compare_of(before: Sequence[str], after: Sequence[str]) -> str:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import argparse
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from dashboard.commands import common
 from ingest.errors import UsageError
 
 if TYPE_CHECKING:
+    from flask import Flask
+
     from ingest.book import Book
 
 NAME = "serve"
@@ -18,6 +20,7 @@ EXAMPLE = "  flatfoot serve\n  flatfoot serve --book ./demo_book --port 8051"
 DEFAULT_PORT = 8050
 LOOPBACK = "127.0.0.1"
 THREADS = 16  # a live view keeps one for itself
+MOST_BYTES = 1 << 20  # a page asks in a few kB; more would only fill the disk
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -49,15 +52,13 @@ def run(args: argparse.Namespace) -> int:
 
 def serve_book(book: Book, port: int) -> None:
     """Serve until Ctrl-C, loopback only."""
-    from waitress import create_server
-
     from dashboard.app import create_app
 
     if not 0 <= port <= 65535:
         raise UsageError(f"--port {port}: a port is a number from 1 to 65535, or 0 for a free one")
     app = create_app(book)
     try:
-        server = create_server(app.server, host=LOOPBACK, port=port, threads=THREADS)
+        server = web_server(app.server, port)
     except OSError as problem:
         raise UsageError(
             f"port {port} of this machine cannot be served ({problem.strerror}): "
@@ -71,3 +72,10 @@ def serve_book(book: Book, port: int) -> None:
     finally:
         server.close()
         print("\nended")
+
+
+def web_server(pages: Flask, port: int) -> Any:
+    """Open the port; nobody but this machine reaches it, and nobody fills the disk through it."""
+    from waitress import create_server
+
+    return create_server(pages, host=LOOPBACK, port=port, threads=THREADS, max_request_body_size=MOST_BYTES)

@@ -16,9 +16,10 @@ from dashboard.drawings.ride import Places
 from dashboard.page import Asked, add_page, shell_of
 from dashboard.parts import Look, card, cautions, csv_text, drawing, not_found, plate, table
 from dashboard.setup_words import side_by_side
-from dashboard.shell import STEPS, job_bar, setup_name
+from dashboard.shell import MOST_COMPARED, STEPS, job_bar, setup_name
 from dashboard.units import length
 from dashboard.wording import METRIC_LABELS, comparison_table, split_metric, uses_its_travel, verdict
+from ingest.errors import UsageError
 from ingest.log import Log
 from ingest.records import End
 
@@ -27,10 +28,12 @@ def register(app: Dash, answers: Answers) -> None:
     """Add the page."""
 
     def show(asked: Asked, look: Look) -> Any:
-        before, after = (
-            [answers.header(log_id) for log_id in asked.get(side, "").split(",") if log_id]
-            for side in ("before", "after")
-        )
+        wanted = [
+            [log_id for log_id in asked.get(side, "").split(",") if log_id] for side in ("before", "after")
+        ]
+        if max(map(len, wanted)) > MOST_COMPARED:
+            raise UsageError(f"more than {MOST_COMPARED} rides a side cannot be compared here: choose fewer")
+        before, after = ([answers.header(log_id) for log_id in side] for side in wanted)
         was, now = [log for log in before if log], [log for log in after if log]
         if not was or not now or len(was) < len(before) or len(now) < len(after):
             return shell_of(not_found("One of the rides to compare is not in this book."))

@@ -155,6 +155,13 @@ def test_a_comparison_leads_with_the_answer(client, shop) -> None:
     assert "one moment" in said
 
 
+def test_an_address_with_thousands_of_rides_is_refused_unread(client, shop) -> None:
+    many = ",".join([shop.rides[0]] * 4000)
+    assert "more than 20 rides a side" in ask(client, "compare", {"before": many, "after": shop.rides[1]})
+    twice = ask(client, "compare", {"before": shop.rides[0], "after": shop.rides[0]})
+    assert f"log {shop.rides[0]} was given twice" in twice
+
+
 def test_the_record_page_offers_jobs_and_ports_and_nothing_to_type(client, shop) -> None:
     said = ask(client, "record", {"job": shop.job})
     assert "Start recording" in said

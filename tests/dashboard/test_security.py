@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import http.client
+import threading
+
 import pytest
 
 from dashboard.app import create_app
+from dashboard.commands.serve import MOST_BYTES, web_server
 from dashboard.security import LOCAL_HOSTS, allowed, host_name
 
 GOOD = {"Host": "127.0.0.1:8050"}
@@ -69,6 +73,23 @@ def test_hosts_can_be_named_by_the_caller(shop) -> None:
     client = create_app(shop.book, hosts={"bench.lan"}).server.test_client()
     assert client.get("/", headers={"Host": "bench.lan:8050"}).status_code == 200
     assert client.get("/", headers=GOOD).status_code == 403
+
+
+def test_a_huge_request_is_refused_before_it_fills_the_disk(shop) -> None:
+    server = web_server(create_app(shop.book).server, 0)
+    runs = threading.Thread(target=server.run, daemon=True)
+    runs.start()
+    try:
+        asks = http.client.HTTPConnection("127.0.0.1", server.effective_port, timeout=10)
+        asks.putrequest("POST", "/_dash-update-component")
+        asks.putheader("Content-Length", str(MOST_BYTES + 1))
+        asks.endheaders()
+        with asks.getresponse() as answer:
+            assert answer.status == 413
+        asks.close()
+    finally:
+        server.close()
+        runs.join(5)
 
 
 def test_host_names_and_origins() -> None:
