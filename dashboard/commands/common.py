@@ -59,8 +59,9 @@ def book_folder(args: argparse.Namespace) -> Path:
     """Say where the book is: ``--book``, else FLATFOOT_BOOK, else a folder in the documents."""
     if args.book is not None:
         return Path(args.book)
-    named = os.environ.get("FLATFOOT_BOOK")
-    return Path(named) if named else Path.home() / "Documents" / "flatfoot"
+    from ingest.book_folder import default_book_path
+
+    return default_book_path(os.environ, Path.home())
 
 
 def open_book(args: argparse.Namespace) -> Book:
