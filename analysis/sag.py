@@ -29,6 +29,7 @@ from analysis.phases import (
 from analysis.results import Budget, EndSag, Quantity, SagCheck
 from analysis.sag_advice import advice_for
 from analysis.sag_budget import (
+    aslant,
     budget_of,
     calibration,
     friction,
@@ -213,6 +214,7 @@ def _both_loads(
             friction(raw.end, band if band is not None else other, both_sides=band is not None),
             _calibration(raw, motion, value),
             topped_out(tops, measured=motion.zero_known),
+            *aslant(raw.tool, value),
         )
         done[name] = Reckoning(value_mm=value, half_band_mm=band, budget=budget)
     return done

@@ -14,6 +14,7 @@ import numpy.typing as npt
 
 from analysis.gum import Contribution, combined, rectangular, type_a, with_uncertainty
 from analysis.monte_carlo import cause_of, propagate
+from analysis.position import Converter
 from analysis.results import Budget, BudgetLine
 from analysis.sensor import LINEARITY_SHARE
 from ingest.records import End
@@ -47,6 +48,7 @@ REMEDIES = {
     "how the rider sits": "get off and on, read again",
     "friction": "less friction: clean, grease, align",
     "calibration": "more calibration points, gauge blocks",
+    "sensor's line": "measure the three lengths finer",
     "topped-out reading": "let it hang free twice",
 }
 ONE_SIDE_REMEDY = "read from above and from below"
@@ -180,3 +182,17 @@ def topped_out(readings_mm: Sequence[float], *, measured: bool) -> Contribution:
     return Contribution(
         cause="topped-out reading", standard_uncertainty_mm=rectangular(half_width), dof=math.inf, basis=basis
     )
+
+
+def aslant(tool: Converter | None, travel_mm: float) -> tuple[Contribution, ...]:
+    """Doubt that the three lengths of a sensor aslant leave at a travel; none where it runs along."""
+    if tool is None or tool.slant is None:
+        return ()
+    stroke, leverage = travel_mm, 1.0
+    if tool.linkage is not None:
+        stroke = float(tool.linkage.stroke_mm(travel_mm))
+        leverage = float(tool.linkage.leverage(stroke))
+    known = tool.slant.correction
+    u = leverage * float(np.interp(stroke, known.stroke_mm, known.standard_uncertainty_mm))
+    basis = f"three lengths, each with a standard uncertainty of {known.triangle.u_mm:.2f} mm"
+    return (Contribution(cause="sensor's line", standard_uncertainty_mm=u, dof=math.inf, basis=basis),)

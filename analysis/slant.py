@@ -36,7 +36,7 @@ class Slant:
     """How one sensor lies to its stroke, and what that does over the whole stroke.
 
     ``doubt_mm`` is the expanded uncertainty (k = 2) at full travel that the three lengths leave, mm of the
-    wheel; not finite where they are not known well enough to tell.
+    wheel.
     """
 
     triangle: SensorTriangle
@@ -63,7 +63,7 @@ class Slant:
         """Say what the three lengths leave open in every position."""
         for text in self.correction.cautions:
             yield f"{end}: {text}"
-        if np.isfinite(self.doubt_mm) and self.doubt_mm > WORTH_A_WORD_MM:
+        if self.doubt_mm > WORTH_A_WORD_MM:
             yield (
                 f"{end}: the three lengths of the sensor's line leave ±{self.doubt_mm:.1f} mm at full "
                 "travel; measure them finer, or calibrate along the stroke and take line out of the bike file"
@@ -86,7 +86,8 @@ def slant(bike: Bike, end: End) -> Slant | None:
     Raises
     ------
     CannotAnswer
-        The sensor would turn back within the stroke, or the three lengths make no triangle.
+        The sensor would turn back within the stroke, the three lengths make no triangle, or they are not
+        known well enough to tell whether it would.
     """
     sensor, suspension = bike.sensors[end], bike.suspension(end)
     if sensor.line is None or suspension is None:
@@ -103,5 +104,10 @@ def slant(bike: Bike, end: End) -> Slant | None:
         correction = geometry_correction(triangle, stroke, applied=True)
     except CannotAnswer as problem:
         raise CannotAnswer(f"[sensors.{end}] line: {problem}") from problem
+    if not np.isfinite(correction.standard_uncertainty_mm).all():
+        raise CannotAnswer(
+            f"[sensors.{end}] line: the sensor may turn back within the stroke, and the three lengths are "
+            "not known well enough to tell: measure them finer, or move its fixed end along"
+        )
     doubt = 2 * leverage * correction.standard_uncertainty_mm[-1]
     return Slant(triangle=triangle, correction=correction, doubt_mm=doubt)

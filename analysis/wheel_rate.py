@@ -31,8 +31,8 @@ TELLS_SHARE = 0.20
 """A rate known worse than this cannot tell neighbouring springs apart (judgement: they come in steps of
 5 to 10 %, and two steps matter)."""
 CANCELS = ("topped-out reading",)
-PARTLY_SHARED = ("calibration", "friction")
-"""Errors of these two are much alike at both sags; taken as correlated by one half (judgement)."""
+PARTLY_SHARED = ("calibration", "sensor's line", "friction")
+"""Errors of these are much alike at both sags; taken as correlated by one half (judgement)."""
 LOAD = "change of load"
 WORTH_LOADING_KG = 10.0
 

@@ -14,11 +14,12 @@ import pytest
 
 from analysis.motion import end_motion
 from analysis.position import converter
+from analysis.sag import check_sag
 from analysis.slant import slant
 from analysis.virtual_counts import to_counts
 from analysis.virtual_scene import Truth
 from ingest.errors import CannotAnswer
-from ingest.log import Channel, Kind, Log, Segment, Unit
+from ingest.log import Channel, Kind, Log, Mark, Segment, Unit
 from ingest.records import Bike, End, Leverage, Measures, Sensor, SensorLine, Suspension
 
 STROKE_LINE_MM = 340.0
@@ -178,6 +179,57 @@ def test_a_sensor_that_turns_back_within_the_stroke_is_refused() -> None:
         CannotAnswer, match=r"\[sensors.rear\] line: the sensor passes its nearest point 40 mm"
     ):
         converter(on_the_shock(across), End.REAR, None)
+
+
+def test_lengths_that_cannot_tell_whether_it_turns_back_are_refused() -> None:
+    nearly = lengths((245.0, 80.0), give_or_take_mm=10.0)
+    with pytest.raises(CannotAnswer, match=r"\[sensors.rear\] line: the sensor may turn back"):
+        slant(on_the_shock(nearly), End.REAR)
+
+
+def test_a_sag_is_put_right_and_carries_the_doubt_of_the_lengths() -> None:
+    bike = on_the_shock(lengths(NEAR, give_or_take_mm=3.0))
+    linkage = converter(bike, End.REAR, None).linkage
+    assert linkage is not None
+    steps = (
+        (0.0, "topped out"),
+        (38.0, "unladen, from above"),
+        (42.0, "unladen, from below"),
+        (98.0, "rider, from above"),
+        (102.0, "rider, from below"),
+    )
+    wheel = np.interp(
+        np.arange(0, 40, 0.005),
+        [second for number in range(5) for second in (8 * number, 8 * number + 7)],
+        [mm for mm, _ in steps for _ in range(2)],
+    )
+    noise = np.random.default_rng(4).normal(0.0, 4.0, wheel.size)
+    counts = counts_at(NEAR, linkage.stroke_mm(wheel), clamped_mm=6.0) + np.rint(noise).astype(int)
+    log = replace(
+        log_of(bike, counts.astype(np.uint16)),
+        kind=Kind.SAG,
+        segments=(Segment(start_s=0.0, dt_s=0.005, values=counts.astype(np.uint16)[:, None]),),
+        marks=tuple(Mark(t_s=8 * number + 4, text=text) for number, (_, text) in enumerate(steps)),
+    )
+    rear = check_sag(log).rear
+    assert rear is not None
+    assert rear.unladen_sag_mm is not None
+    assert rear.rider_sag_mm is not None
+    assert (rear.unladen_sag_mm.value, rear.rider_sag_mm.value) == pytest.approx((40, 100), abs=0.1)
+    assert any("line leave ±" in text for text in rear.cautions)
+    assert rear.rider_budget is not None
+    causes = {line.cause: line for line in rear.rider_budget.lines}
+    found = slant(bike, End.REAR)
+    assert found is not None
+    stroke = float(linkage.stroke_mm(100.0))
+    expected = float(linkage.leverage(stroke)) * np.interp(
+        stroke, found.correction.stroke_mm, found.correction.standard_uncertainty_mm
+    )
+    assert causes["sensor's line"].standard_uncertainty_mm == pytest.approx(expected, rel=0.01)
+    straight = check_sag(replace(log, bike=on_the_shock(None))).rear
+    assert straight is not None
+    assert straight.rider_budget is not None
+    assert "sensor's line" not in {line.cause for line in straight.rider_budget.lines}
 
 
 def test_a_reading_no_such_sensor_can_give_is_masked() -> None:
