@@ -70,6 +70,17 @@ def side_by_side(bikes: list[tuple[str, Bike]], units: Units = Units.MM, *, only
     return Table(head=("", *(name for name, _ in bikes)), rows=tuple(rows))
 
 
+def end_by_end(bike: Bike, units: Units = Units.MM) -> Table:
+    """Lay both ends of one bike side by side, one row a thing that is known of either."""
+    rows = []
+    for thing in _THINGS:
+        values = [getattr(bike.suspension(end), thing.field, None) for end in End]
+        if any(value is not None for value in values):
+            texts = (NOTHING if value is None else thing.write(value, units) for value in values)
+            rows.append((thing.name, *texts))
+    return Table(head=("", *End), rows=tuple(rows))
+
+
 def _texts(thing: _Thing, values: list[Any], units: Units) -> list[str]:
     """Write the values; one that reads as the first but is another says so."""
     texts = [NOTHING if value is None else thing.write(value, units) for value in values]

@@ -27,7 +27,9 @@ CARD_PX = 360.0  # height of the torn ruler
 LIVE_PX = 420.0  # height of the longer of the two whole rulers
 
 
-def sag_card(end: End, sag: EndSag, units: Units, palette: Palette, *, title: str) -> str:
+def sag_card(
+    end: End, sag: EndSag, units: Units, palette: Palette, *, title: str, height_px: float = CARD_PX
+) -> str:
     """Draw the sag card of one end: the upper part of the ruler, torn near 40 % and enlarged."""
     shown = min(sag.travel_mm, max(0.42 * sag.travel_mm, *(1.12 * at for at in _extent(sag))))
     ruler = Ruler(
@@ -37,7 +39,7 @@ def sag_card(end: End, sag: EndSag, units: Units, palette: Palette, *, title: st
         left=LEFT,
         width=WIDTH,
         top=HEAD_PX,
-        px_per_mm=CARD_PX / shown,
+        px_per_mm=height_px / shown,
         units=units,
         palette=palette,
     )
