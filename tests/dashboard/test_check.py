@@ -41,7 +41,7 @@ needs_pty = pytest.mark.skipif(os.name == "nt", reason="Windows has no pseudo-te
 def board() -> Iterator[VirtualBoard]:
     log = read_log(SAMPLES / "sag_stock.parquet")
     counts = np.concatenate([segment.values for segment in log.segments]).astype(np.uint16)
-    with VirtualBoard(counts, rate_hz=1 / log.segments[0].dt_s, speed=2.5) as playing:
+    with VirtualBoard(counts, rate_hz=1 / log.segments[0].dt_s, speed=1.6) as playing:
         yield playing
 
 

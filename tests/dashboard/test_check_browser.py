@@ -28,7 +28,7 @@ pytestmark = pytest.mark.browser
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_logs"
 TRUTH = json.loads((SAMPLES / "truth.json").read_text(encoding="utf-8"))["sag_stock.parquet"]
-SPEED = 1.6
+SPEED = 1.2
 FLAGS = ("--no-sandbox", "--disable-gpu", "--disable-background-networking", "--no-first-run")
 BENCH = {"width": 1280, "height": 800}
 PHONE = {"width": 390, "height": 844}

@@ -20,7 +20,7 @@ from ingest.port import PortInfo
 from ingest.virtual_board import VirtualBoard
 
 RATE_HZ = 200
-SPEED = 6.0
+SPEED = 4.0
 
 
 def counts_of(*legs: tuple[float, float, float]) -> np.ndarray:
