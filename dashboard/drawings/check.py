@@ -34,7 +34,7 @@ def check_ruler(
         palette=palette,
     )
     lines = [mm for mm in (view.now_mm, view.unladen_mm) if mm is not None]
-    parts = [outline(ruler), graduation(ruler, lines, apart_px=17), _recent(ruler, view)]
+    parts = [outline(ruler), graduation(ruler, lines, percents=not narrow, apart_px=17), _recent(ruler, view)]
     if view.target_mm is not None:
         parts.append(bracket(ruler, *view.target_mm))
     if view.unladen_mm is not None:

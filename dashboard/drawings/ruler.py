@@ -116,7 +116,12 @@ def _torn(ruler: Ruler) -> str:
 
 
 def graduation(
-    ruler: Ruler, marks_mm: Sequence[float], *, numerals: bool = True, apart_px: float = 13
+    ruler: Ruler,
+    marks_mm: Sequence[float],
+    *,
+    numerals: bool = True,
+    percents: bool = True,
+    apart_px: float = 13,
 ) -> str:
     """Draw the two scales; a numeral gives way to a mark or a numeral nearer than ``apart_px``."""
     colours = ruler.palette
@@ -141,7 +146,7 @@ def graduation(
         size = 14 if percent % 20 == 0 else 8
         parts.append(svg.line(ruler.right - size, y, ruler.right, y, colours.ink, 1.6 if size == 14 else 1))
         wanted = percent % 20 == 0 or ruler.shown_mm < ruler.travel_mm
-        if numerals and wanted and all(abs(y - other) > apart_px for other in taken):
+        if numerals and percents and wanted and all(abs(y - other) > apart_px for other in taken):
             parts.append(svg.label(ruler.right - 17, y, f"{percent}%", colours.ink2, anchor="end"))
     return "".join(parts)
 
