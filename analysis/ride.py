@@ -25,6 +25,10 @@ LEAST_EXCEEDING = 20
 GRAINS = (np.arange(1, 101) - 0.5) / 100
 SHORT_S = 60.0
 
+BEYOND_SHARE = 0.05
+BEYOND_TIME = 0.01
+"""A stop gives a little, and a sensor reads a little too far; a hundredth of a ride there is no such thing."""
+
 
 def summarise_ride(log: Log) -> RideSummary:
     """Summarise one ride, front and rear.
@@ -80,7 +84,7 @@ def _end_ride(log: Log, motion: EndMotion) -> EndRide:
     p50, p95, p99 = travel.quantiles((0.50, 0.95, 0.99)).tolist()
     speeds = rounded([part.speed_mm_s for part in motion.segments], SPEED_STEP_MM_S)
     compression, rebound = speeds.positive(), speeds.mirrored().positive()
-    cautions = motion.cautions
+    cautions = (*motion.cautions, *_beyond_the_stops(motion))
     if found_mm is not None:
         cautions += (
             f"{motion.end}: the stop comes at {found_mm:.0f} mm, before the nominal "
@@ -108,6 +112,19 @@ def _end_ride(log: Log, motion: EndMotion) -> EndRide:
         masked_samples=motion.masked_samples,
         cautions=cautions,
     )
+
+
+def _beyond_the_stops(motion: EndMotion) -> Iterator[str]:
+    """Say so where a wheel rode where no wheel can be: its zero or its calibration is wrong."""
+    travel = motion.distribution
+    low_mm, high_mm = -BEYOND_SHARE * motion.travel_mm, (1 + BEYOND_SHARE) * motion.travel_mm
+    above_low, above_high = travel.above(np.array([low_mm, high_mm])) / travel.total
+    for share, where in ((1 - above_low, "above topped out"), (above_high, "below full bump")):
+        if share > BEYOND_TIME:
+            yield (
+                f"{motion.end}: {100 * share:.0f} % of the ride lies well {where}, where no wheel can be: "
+                "check the topped-out zero and the calibration, and correct them with `flatfoot amend`"
+            )
 
 
 def _valid_s(motion: EndMotion) -> float:

@@ -186,3 +186,16 @@ def test_amendments_and_software_are_named(bike: Bike) -> None:
     assert summary.amendments == ("zero of the front corrected",)
     assert summary.software == SOFTWARE
     assert summary.log_id == "counts"
+
+
+@pytest.mark.parametrize(("shift", "where"), [(-200.0, "above topped out"), (150.0, "below full bump")])
+def test_a_ride_beyond_the_stops_says_that_the_zero_is_wrong(ride: Log, shift: float, where: str) -> None:
+    values = ride.segments[0].values + np.array([shift, 0.0])
+    log = replace(ride, segments=(replace(ride.segments[0], values=values),))
+    found = summarise_ride(log)
+    assert found.front is not None
+    assert found.rear is not None
+    said = next(caution for caution in found.front.cautions if "no wheel can be" in caution)
+    assert f"lies well {where}, where no wheel can be: check the topped-out zero" in said
+    for sound in (found.rear, front(ride)):
+        assert not any("no wheel can be" in caution for caution in sound.cautions)
