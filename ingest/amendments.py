@@ -138,6 +138,12 @@ def _calibration(log: Log, content: Mapping[str, Any]) -> Log:
         if end not in sensors:
             raise UsageError(f"the {end} of this log has no sensor to calibrate")
         points = tuple((_number(counts), _number(mm)) for counts, mm in _pairs(pairs))
+        for column, what in enumerate(("counts", "mm")):
+            if len({point[column] for point in points}) == 1:
+                raise UsageError(
+                    f"all points of the {end} calibration have the same {what} ({points[0][column]:g}): "
+                    "take them at two positions or more"
+                )
         sensors[end] = replace(sensors[end], calibration=points, curve=None)
         if setup is not None:
             bare = replace(setup.end(end), sensor_calibration=None)

@@ -65,6 +65,11 @@ def test_every_kind_is_applied_and_named(path: Path) -> None:
         (amendment("zero", front="high"), "'high' is not a number"),
         (amendment("zero", front=float("inf")), "not a number"),
         (amendment("calibration", rear=[[88, 0]]), "two points or more"),
+        (
+            amendment("calibration", rear=[[88, 0], [88, 92]]),
+            r"the rear calibration have the same counts \(88\)",
+        ),
+        (amendment("calibration", rear=[[88, 5], [90, 5]]), r"the rear calibration have the same mm \(5\)"),
         (amendment("mark", do="remove", t_s=0.5, text="rider"), "no mark 'rider' at 0.5 s"),
         (amendment("mark", do="paint", t_s=0.03, text="rider"), "allowed are add, remove, move"),
         (amendment("mark", do="move", t_s=0.03, text="rider"), "does not say what it should"),
