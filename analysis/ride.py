@@ -27,7 +27,7 @@ SHORT_S = 60.0
 
 BEYOND_SHARE = 0.05
 BEYOND_TIME = 0.01
-"""A stop gives a little, and a sensor reads a little too far; a hundredth of a ride there is no such thing."""
+"""A stop gives a little, and a sensor reads a little too far; a hundredth of the ride is more than that."""
 
 
 def summarise_ride(log: Log) -> RideSummary:
