@@ -18,7 +18,6 @@ from analysis.results import Comparison, RideSummary, SagCheck
 from analysis.ride import summarise_ride
 from analysis.sag import check_sag
 from ingest.book import Book
-from ingest.errors import FlatfootError
 from ingest.log import Log
 from ingest.records import End, Job
 
@@ -94,16 +93,6 @@ class Answers:
     def motions(self, log_id: str) -> dict[End, EndMotion]:
         """Give the travel over time of the ends that were measured."""
         return self._motions.get(self._state(log_id), lambda: _motions(self.book.read_log(log_id)))
-
-    def last_sag(self, job_id: str) -> tuple[Log, SagCheck] | None:
-        """Give the newest sag check of a job that has an answer."""
-        for log in self.book.logs(job_id):
-            if log.kind == "sag":
-                try:
-                    return log, self.sag(log.id)
-                except FlatfootError:
-                    continue
-        return None
 
     def _state(self, log_id: str) -> tuple[object, ...]:
         path = self.book.log_path(log_id)

@@ -30,7 +30,6 @@ RECORD_START = "record-start"
 RECORD_STOP = "record-stop"
 RECORD_MARK = "record-mark"
 RECORD_TICK = "record-tick"
-RECORD_FORM = "record-form"
 RECORD_LIVE = "record-live"
 RECORD_NOTE = "record-note"
 
