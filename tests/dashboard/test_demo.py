@@ -138,7 +138,8 @@ def test_the_readme_shows_what_the_demo_prints(
     ids = {(log.setup.name, log.kind): log.id for log in book.logs()}
     stock, lowered = ids["stock", Kind.RIDE], ids["lowered", Kind.RIDE]
     printed = demo[1]
-    for argv in (["sag", ids["stock", Kind.SAG]], ["ride", lowered], ["compare", stock, lowered]):
+    springs = ["springs", ids["stock", Kind.SAG], "--end", "front", "--rates", "9,10,11,12"]
+    for argv in (["sag", ids["stock", Kind.SAG]], springs, ["ride", lowered], ["compare", stock, lowered]):
         assert main([*argv, "--book", str(demo[0])]) == 0
         printed += capsys.readouterr().out
     known: dict[str, list[list[float]]] = {}
@@ -147,7 +148,9 @@ def test_the_readme_shows_what_the_demo_prints(
         known.setdefault(words, []).append(figures)
     shown = [
         line.strip()
-        for block in re.findall(r"^\$ flatfoot (?:sag|ride|compare) .*?\n(.*?)^```", README, re.M | re.S)
+        for block in re.findall(
+            r"^\$ flatfoot (?:sag|springs|ride|compare) .*?\n(.*?)^```", README, re.M | re.S
+        )
         + re.findall(r"^```text\n(.*?)^```", README, re.M | re.S)
         for line in block.splitlines()
     ]
