@@ -20,7 +20,7 @@ from ingest.records import Bike, End
 
 NOT_KNOWN, NOT_MEASURED = "not known", "not measured"
 POSTURE = "asked for: gear on, feet on the pegs, still"
-LINE_CHARS, CELL_CHARS, HALF_CHARS = 105, 46, 42  # what a line of the paper holds in the widest font
+LINE_CHARS, CELL_CHARS, HALF_CHARS = 105, 41, 42  # what a line of the paper holds in the widest font
 
 
 def ends_of(check: SagCheck) -> tuple[tuple[End, EndSag | None], ...]:
@@ -98,7 +98,7 @@ def _cells(bike: Bike, end: End, found: EndSag | None, units: Units) -> dict[str
 
 WORD_ROW = "in a word"
 SAG_ROWS = ("unladen sag", "rider sag", "friction", "target", WORD_ROW)
-WHEEL_RATE, PRELOAD_NOW = "wheel rate", "preload now"
+WHEEL_RATE, PRELOAD_NOW = "wheel rate, secant", "preload now"
 PRELOAD_CHANGE, SPRING = "preload change", "the spring"
 SPRING_ROWS = (WHEEL_RATE, PRELOAD_NOW, PRELOAD_CHANGE, SPRING)
 
@@ -139,10 +139,11 @@ def wheel_rate(found: EndSag, units: Units = Units.MM) -> str:
         return f"{NOT_KNOWN}: the load the rider adds is not known; weigh both axles"
     if rate.secant_n_mm is None:
         return f"{CANNOT_TELL}: {rate.would_tell or 'the sag hardly changed'}"
-    text = _rate(rate.secant_n_mm, units)
-    if rate.expected_n_mm is not None:
-        text += f" (expected {show.spring_rate(rate.expected_n_mm, units).partition(' ')[0]})"
-    return f"{text}: {rate.word}"
+    text = f"{_rate(rate.secant_n_mm, units)}: {rate.word}"
+    if rate.expected_n_mm is None:
+        return text
+    expected = show.spring_rate(rate.expected_n_mm, units).partition(" ")[0]
+    return f"{text} ({expected})" if "expected" in rate.word else f"{text} (expected {expected})"
 
 
 def _rate(rate: Quantity, units: Units) -> str:
@@ -209,9 +210,9 @@ def taken_rows(log: Log, units: Units = Units.MM) -> tuple[tuple[str, str], ...]
     return (
         ("bike", shortened(bike, 70)),
         ("rider", rider),
-        ("aboard", shortened(log.load_case or "load case not noted", 90)),
-        ("posture", shortened(f"{POSTURE}. Marked: {said}", 140) if said else POSTURE),
-        ("noted", shortened(log.notes or "nothing", 190)),
+        ("aboard", shortened(log.load_case or "load case not noted", 80)),
+        ("posture", shortened(f"{POSTURE}. Marked: {said}", 100) if said else POSTURE),
+        ("noted", shortened(log.notes or "nothing", 160)),
     )
 
 
@@ -225,7 +226,7 @@ def settings_rows(bike: Bike, units: Units = Units.MM) -> tuple[tuple[str, str],
             for row in made.rows
             if row[0] not in ("preload", "target sag") and row[column] != show.NOTHING
         ]
-        lists.append((str(end), shortened(", ".join(known) or f"{NOT_KNOWN}: not in the bike file", 250)))
+        lists.append((str(end), shortened(", ".join(known) or f"{NOT_KNOWN}: not in the bike file", 200)))
     return tuple(lists)
 
 

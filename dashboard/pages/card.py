@@ -26,7 +26,7 @@ from ingest.log import Kind, Log
 from ingest.records import Bike, End
 
 RULER_PX = 150.0  # height of the torn ruler: two of them leave room for the numbers on one sheet
-ROWS = 34  # lines of text beside what is always there, on the shorter of A4 and Letter
+ROWS = 33  # lines of text beside what is always there, on the shorter of A4 and Letter
 LEAST = 4  # lines that advice and cautions have at the least; what does not fit is on the sag page
 
 
@@ -91,7 +91,7 @@ def sheet(shop: str, log: Log, check: SagCheck, bike: Bike, look: Look) -> Any:
             *([html.Section([html.H2("Mind this"), _lines(cautions, for_cautions)])] if cautions else []),
             html.Div(
                 [html.P([html.B("Safety: "), SAFETY, " ", GEOMETRY_LIMITS]), _signatures()],
-                className="ff-sheet-halves",
+                className="ff-sheet-end",
             ),
             _foot(log, check),
         ],
@@ -113,6 +113,8 @@ def _head(shop: str, log: Log) -> Any:
 
 def _lines(lines: Sequence[str], rows: int) -> Any:
     shown, more = words.fitting(lines, rows)
+    if more:
+        shown, more = words.fitting(lines, rows - 1)  # the line that counts the rest takes one too
     rest = [f"… and {more} more on the sag page of this log."] if more else []
     return html.Ul([html.Li(line) for line in (*shown, *rest)])
 
@@ -134,7 +136,7 @@ def _numbers(made: Table, look: Look) -> Any:
         (name, *(word(cell, look) if name == words.WORD_ROW and cell != "–" else cell for cell in cells))
         for name, *cells in made.rows
     ]
-    return table(("sag and springs", *End), rows)
+    return table(("sag", *End), rows)
 
 
 def _list(title: str, pairs: Sequence[tuple[str, str]]) -> Any:

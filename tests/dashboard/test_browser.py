@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import shutil
 import threading
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from urllib.parse import urlsplit
 
@@ -19,8 +20,11 @@ from waitress import create_server
 
 from dashboard import cli
 from dashboard.app import create_app
+from dashboard.drawings.svg import TEXT_PX
 from ingest.book import Book
+from ingest.log_file import write_log
 from ingest.port import PortInfo
+from ingest.records import EndSetup, Setup
 from ingest.virtual_board import VirtualBoard
 
 pytestmark = pytest.mark.browser
@@ -256,13 +260,17 @@ def test_drawings_and_numbers_can_be_saved(bench: Watched, site: Site) -> None:
         assert saved.path().read_text(encoding="utf-8").startswith(first)
 
 
-@pytest.mark.parametrize("kind", ["/", "/job/0001", "sag", "ride", "compare", "/record", "/no/such/page"])
+@pytest.mark.parametrize(
+    "kind", ["/", "/job/0001", "sag", "card", "ride", "compare", "/record", "/no/such/page"]
+)
 def test_a_phone_never_scrolls_sideways_and_has_one_first_heading(
     phone: Watched, site: Site, kind: str
 ) -> None:
     path = kind
     if kind in ("sag", "ride"):
         path = f"/{kind}/{ids(site, kind)[0]}"
+    elif kind == "card":
+        path = f"/sag/{ids(site, 'sag')[0]}/card"
     elif kind == "compare":
         before, after = ids(site, "ride")
         path = f"/compare?before={before}&after={after}"
@@ -308,6 +316,75 @@ def test_paper_gets_black_drawings_and_no_controls(bench: Watched, site: Site) -
     assert not page.locator("figure img.ff-screen").first.is_visible()
     assert not page.get_by_role("radio", name="Dark").is_visible()
     assert not page.get_by_role("button", name="SVG").first.is_visible()
+
+
+def sheets(pdf: bytes) -> int:
+    """Count the pages of a PDF of this browser, which writes its page objects uncompressed."""
+    return len(re.findall(rb"/Type\s*/Page\b(?!s)", pdf))
+
+
+@pytest.fixture
+def wordy(site: Site) -> Iterator[str]:
+    """The id of a sag check whose notes, names, settings and marks are longer than any sheet has room for."""
+    log = site.book.read_log(ids(site, "sag")[0])
+    said = EndSetup(
+        preload_mm=3.5, compression_clicks=12, rebound_clicks=14, oil_level_mm=120.5, thread_pitch_mm=1.5
+    )
+    words = "what was aboard <b> and "
+    written = replace(
+        log,
+        id="a-wordy-sag",
+        notes=30 * words,
+        load_case=10 * words,
+        setup=Setup(name=8 * words, front=said, rear=replace(said, oil_level_mm=None)),
+        marks=tuple(replace(mark, text=f"{mark.text}, {5 * words}") for mark in log.marks),
+    )
+    path = site.book.log_path(written.id)
+    write_log(written, path)
+    yield written.id
+    path.unlink()
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_a_sag_card_is_one_sheet_however_much_there_is_to_say(
+    bench: Watched, site: Site, wordy: str, paper: str
+) -> None:
+    sags = [log.id for log in site.book.logs() if log.kind == "sag"]
+    assert len(sags) == 3
+    assert wordy in sags
+    for log_id in sags:
+        page = bench.open(f"/sag/{log_id}/card")
+        page.wait_for_selector(".ff-sheet-sign")
+        assert sheets(page.pdf(format=paper)) == 1, log_id
+    page.evaluate("document.querySelector('.ff-sheet').style.minHeight = '300mm'")
+    assert sheets(page.pdf(format=paper)) == 2  # the count sees a second sheet
+
+
+def test_the_sheet_on_paper_is_black_and_large_enough_to_read(bench: Watched, site: Site, capsys) -> None:
+    log_id = ids(site, "sag")[0]
+    sag = told(capsys, site, "sag", log_id)
+    page = bench.open(f"/sag/{log_id}/card")
+    page.get_by_role("radio", name="Dark").check()
+    page.emulate_media(media="print")
+    for name in ("Print", "Back to the sag check", "Record"):
+        assert not page.get_by_text(name, exact=True).first.is_visible()
+    said = page.inner_text("main")
+    for end in ("front", "rear"):
+        rider = sag[end]["rider_sag_mm"]
+        assert f"{rider['value']:.1f} ± {rider['expanded_uncertainty']:.1f} mm" in said
+    sizes_px, inks = page.evaluate(
+        """(() => { const shown = [...document.querySelectorAll('.ff-sheet *')].filter(e => e.offsetParent
+        && [...e.childNodes].some(n => n.nodeType === 3 && n.textContent.trim()))
+        .map(e => getComputedStyle(e));
+        return [shown.map(s => parseFloat(s.fontSize)), shown.map(s => s.color)]; })()"""
+    )
+    assert min(sizes_px) >= 12  # 9 pt
+    assert set(inks) == {"rgb(0, 0, 0)"}
+    shrunk = page.evaluate(
+        "[...document.querySelectorAll('.ff-sheet-rulers img')].map(i => i.clientWidth / i.naturalWidth)"
+    )
+    assert len(shrunk) == 2
+    assert min(shrunk) * TEXT_PX >= 12
 
 
 def test_a_recording_is_started_watched_reloaded_marked_and_kept(bench: Watched, site: Site) -> None:
