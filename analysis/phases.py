@@ -16,6 +16,9 @@ from ingest.records import End
 
 TOPPED_OUT, UNLADEN, RIDER = "topped out", "unladen", "rider"
 PHASES = (TOPPED_OUT, UNLADEN, RIDER)
+FEET_DOWN, ROLLING = "feet down", "rolling"
+"""Rider aboard with the feet on the ground, a still span; and a slow straight run (`analysis.rolling`)."""
+MARK_NAMES = (*PHASES, FEET_DOWN, ROLLING)
 FROM_ABOVE, FROM_BELOW = "from above", "from below"
 SIDES = (FROM_ABOVE, FROM_BELOW)
 AGAIN = "again"
@@ -68,7 +71,7 @@ def read_mark(text: str) -> MarkWords | None:
     True
     """
     first, *rest = (" ".join(part.lower().split()) for part in text.split(","))
-    if first not in PHASES:
+    if first not in MARK_NAMES:
         return None
     ends = [End(word) for word in rest if word in tuple(End)]
     sides = [word for word in rest if word in SIDES]
@@ -82,8 +85,9 @@ def read_mark(text: str) -> MarkWords | None:
 
 
 def names_phases(marks: Sequence[Mark]) -> bool:
-    """Tell whether any mark names a phase; if none does, the phases have to be found."""
-    return any(read_mark(mark.text) is not None for mark in marks)
+    """Tell whether any mark names a still span; if none does, the phases have to be found."""
+    read = (read_mark(mark.text) for mark in marks)
+    return any(words is not None and words.name != ROLLING for words in read)
 
 
 def without_struck(marks: Sequence[Mark]) -> list[Mark]:
@@ -116,7 +120,7 @@ def named_by_marks(spans: Mapping[End, Sequence[StillSpan]], marks: Sequence[Mar
     spans : mapping of End to still spans
         From `analysis.stillness.still_spans`, one entry for each measured end.
     marks : sequence of Mark
-        In any order. Marks that name no phase are left out with a caution.
+        In any order. Marks that name no phase are left out with a caution; ``rolling`` names no still span.
     """
     cautions: list[str] = []
     phases: list[Phase] = []
@@ -124,7 +128,7 @@ def named_by_marks(spans: Mapping[End, Sequence[StillSpan]], marks: Sequence[Mar
     for end, of_end in spans.items():
         taken: dict[StillSpan, list[tuple[Mark, MarkWords]]] = {}
         for mark, words in spoken:
-            if words.end not in (None, end):
+            if words.name == ROLLING or words.end not in (None, end):
                 continue
             span = _span_at(of_end, mark.t_s)
             if span is None or (not _holds(span, mark.t_s) and _spoken_for(span, end, spoken)):
@@ -144,7 +148,7 @@ def _read(mark: Mark, cautions: list[str]) -> MarkWords | None:
     words = read_mark(mark.text)
     if words is None:
         cautions.append(
-            f"mark “{mark.text}” at {mark.t_s:.1f} s was left out: a mark begins with {', '.join(PHASES)}"
+            f"mark “{mark.text}” at {mark.t_s:.1f} s was left out: a mark begins with {', '.join(MARK_NAMES)}"
         )
     elif words.unknown:
         said = ", ".join(words.unknown)
@@ -168,7 +172,10 @@ def _holds(span: StillSpan, t_s: float) -> bool:
 
 def _spoken_for(span: StillSpan, end: End, spoken: Sequence[tuple[Mark, MarkWords]]) -> bool:
     """Tell whether a span has a mark of its own inside; then a mark beside it means something else."""
-    return any(_holds(span, mark.t_s) and words.end in (None, end) for mark, words in spoken)
+    return any(
+        _holds(span, mark.t_s) and words.name != ROLLING and words.end in (None, end)
+        for mark, words in spoken
+    )
 
 
 def _share(

@@ -121,7 +121,8 @@ class EndSag:
     """Sag of one end. ``friction_band_mm`` is half the difference of settled from above and from below.
 
     ``zero_reading`` is the topped-out reading in the unit of the sensor's channel; ``word`` is one of
-    ``right``, ``too little``, ``too much``, ``cannot tell``.
+    ``right``, ``too little``, ``too much``, ``cannot tell``. ``rolling_sag_mm`` (the mean of a slow straight
+    run) and ``feet_down_sag_mm`` (rider aboard, feet on the ground) stand beside rider sag where marked.
     """
 
     travel_mm: float
@@ -139,6 +140,8 @@ class EndSag:
     rider_budget: Budget | None = None
     wheel_rate: MeasuredRate | None = None
     preload: PreloadChange | None = None
+    rolling_sag_mm: Quantity | None = None
+    feet_down_sag_mm: Quantity | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

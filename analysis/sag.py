@@ -7,7 +7,7 @@ the same log: friction holds the suspension short of its balance on either side;
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import pairwise
 
 import numpy as np
@@ -17,9 +17,11 @@ from analysis.gum import Contribution, with_uncertainty
 from analysis.motion import EndMotion, end_motion
 from analysis.phase_search import find_phases
 from analysis.phases import (
+    FEET_DOWN,
     FROM_ABOVE,
     FROM_BELOW,
     RIDER,
+    ROLLING,
     TOPPED_OUT,
     UNLADEN,
     Named,
@@ -27,6 +29,7 @@ from analysis.phases import (
     names_phases,
 )
 from analysis.results import Budget, EndSag, Quantity, SagCheck
+from analysis.rolling import half_motion_mm, held_back, scatter, with_rolling
 from analysis.sag_advice import advice_for
 from analysis.sag_budget import (
     aslant,
@@ -82,6 +85,8 @@ class EndReckoning:
     zero_reading: float | None
     readings: tuple[Reading, ...]
     cautions: tuple[str, ...]
+    beside: Mapping[str, Quantity] = field(default_factory=dict)
+    """Feet-down and rolling sag by the name of their marks, where measured."""
 
     @property
     def unladen_sag(self) -> Quantity | None:
@@ -124,7 +129,7 @@ def check_sag(log: Log) -> SagCheck:
         end: with_springs(bike, log.rider, end, _result(bike, end, work)) for end, work in reckoned.items()
     }
     drop = seat_drop(bike, ends)
-    if not any(found.unladen_sag_mm or found.rider_sag_mm for found in ends.values()):
+    if not any(_any_sag(found) for found in ends.values()):
         reasons = [caution for work in reckoned.values() for caution in work.cautions]
         why = "; ".join(dict.fromkeys([*shared, *reasons])) or "no end of the bike has a sensor in it"
         raise CannotAnswer(f"log {log.id}: no sag can be read: {why}")
@@ -138,6 +143,11 @@ def check_sag(log: Log) -> SagCheck:
         cautions=(*shared, *(f"{end}: no sensor in this log" for end in End if end not in ends)),
         software=SOFTWARE,
     )
+
+
+def _any_sag(found: EndSag) -> bool:
+    sags = (found.unladen_sag_mm, found.rider_sag_mm, found.feet_down_sag_mm, found.rolling_sag_mm)
+    return any(sag is not None for sag in sags)
 
 
 def reckon(log: Log, bike: Bike) -> tuple[dict[End, EndReckoning], tuple[str, ...]]:
@@ -154,9 +164,9 @@ def reckon(log: Log, bike: Bike) -> tuple[dict[End, EndReckoning], tuple[str, ..
 def _named(log: Log, raw: Mapping[End, RawEnd]) -> Named:
     spans = {end: one.spans for end, one in raw.items()}
     if names_phases(log.marks):
-        return named_by_marks(spans, log.marks)
+        return with_rolling(named_by_marks(spans, log.marks), raw, log.marks)
     zeros = {end: log.zeros[end] * one.mm_each for end, one in raw.items() if end in log.zeros}
-    return find_phases(spans, zeros)
+    return with_rolling(find_phases(spans, zeros), raw, log.marks)
 
 
 def _reckon_end(log: Log, bike: Bike, raw: RawEnd, named: Named) -> EndReckoning:
@@ -176,7 +186,8 @@ def _reckon_end(log: Log, bike: Bike, raw: RawEnd, named: Named) -> EndReckoning
     reckonings = {} if backwards else _both_loads(raw, motion, readings, zero, len(zeros))
     bands = {name: reckoning.half_band_mm for name, reckoning in reckonings.items()}
     cautions += [backwards] if backwards else about_loads(raw.end, readings, bands)
-    doubts = {name: reckoning.quantity.expanded_uncertainty for name, reckoning in reckonings.items()}
+    sags = {name: reckoning.quantity for name, reckoning in reckonings.items()}
+    doubts = {name: sags[name].expanded_uncertainty for name in (UNLADEN, RIDER) if name in sags}
     cautions += about_repeats(raw.end, readings, doubts)
     if raw.tool is not None and raw.tool.line.dof == 0:
         cautions.append(f"{raw.end}: two calibration points cannot show whether the sensor is linear")
@@ -188,14 +199,15 @@ def _reckon_end(log: Log, bike: Bike, raw: RawEnd, named: Named) -> EndReckoning
         zero_reading=zero if zero is not None else log.zeros.get(raw.end),
         readings=readings,
         cautions=tuple(cautions),
+        beside={name: sags[name] for name in (FEET_DOWN, ROLLING) if name in sags},
     )
 
 
 def _both_loads(
     raw: RawEnd, motion: EndMotion, readings: Sequence[Reading], zero: float | None, zeros: int
 ) -> dict[str, Reckoning]:
-    """Reckon unladen and rider; a load read from one side only borrows the other load's friction band."""
-    sides = {name: _by_side(readings, name) for name in (UNLADEN, RIDER)}
+    """Reckon each load; one read from one side only, or rolling, borrows another load's friction band."""
+    sides = {name: _by_side(readings, name) for name in (UNLADEN, RIDER, FEET_DOWN, ROLLING)}
     bands = {name: _half_band(groups) for name, groups in sides.items()}
     tops = [reading.travel_mm for reading in readings if reading.phase.name == TOPPED_OUT]
     done: dict[str, Reckoning] = {}
@@ -204,14 +216,15 @@ def _both_loads(
         if not used:
             continue
         value = float(np.mean([np.mean([reading.travel_mm for reading in group]) for group in used]))
-        other = bands[RIDER if name == UNLADEN else UNLADEN]
         band = bands[name]
+        lent = (bands[one] for one in (RIDER, UNLADEN) if one != name and bands[one] is not None)
+        other = next(lent, None)
         budget = (
             _resolution(raw, used, zero, zeros),
-            restlessness([reading.seconds_mm for group in used for reading in group]),
+            _movement(name, [reading for group in used for reading in group]),
             repeatability([[reading.travel_mm for reading in group] for group in used]),
-            *((sitting(_sat_down(readings)),) if name == RIDER else ()),
-            friction(raw.end, band if band is not None else other, both_sides=band is not None),
+            *((sitting(_sat_down(readings)),) if name != UNLADEN else ()),
+            _friction(name, raw, used, band, other),
             _calibration(raw, motion, value),
             topped_out(tops, measured=motion.zero_known),
             *aslant(raw.tool, value),
@@ -220,10 +233,26 @@ def _both_loads(
     return done
 
 
+def _movement(name: str, readings: Sequence[Reading]) -> Contribution:
+    seconds = [reading.seconds_mm for reading in readings]
+    if name == ROLLING and sum(means.size for means in seconds) >= 2:
+        return scatter(np.concatenate(seconds))
+    return restlessness(seconds)
+
+
+def _friction(
+    name: str, raw: RawEnd, used: Sequence[Sequence[Reading]], band: float | None, other: float | None
+) -> Contribution:
+    if name == ROLLING:
+        moved = [half_motion_mm(raw.track, reading.phase.span) for group in used for reading in group]
+        return held_back(raw.end, other, float(np.mean(moved)))
+    return friction(raw.end, band if band is not None else other, both_sides=band is not None)
+
+
 def _sat_down(readings: Sequence[Reading]) -> int:
-    """Count how often somebody sat down: runs of rider readings with other readings between them."""
+    """Count how often somebody sat down: runs of readings with the rider aboard, others between them."""
     ordered = sorted(readings, key=lambda reading: reading.phase.span.start_s)
-    aboard = [False, *(reading.phase.name == RIDER for reading in ordered)]
+    aboard = [False, *(reading.phase.name in (RIDER, FEET_DOWN, ROLLING) for reading in ordered)]
     return sum(now and not before for before, now in pairwise(aboard))
 
 
@@ -292,6 +321,8 @@ def _result(bike: Bike, end: End, work: EndReckoning) -> EndSag:
         cautions=tuple(cautions),
         unladen_budget=_laid_out(work.unladen),
         rider_budget=_laid_out(work.rider),
+        rolling_sag_mm=work.beside.get(ROLLING),
+        feet_down_sag_mm=work.beside.get(FEET_DOWN),
     )
 
 

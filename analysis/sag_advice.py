@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from analysis.results import EndSag, Quantity
+from analysis.sag_beside import beside_sentences
 from analysis.spring_advice import preload_sentences, rate_sentences, seat_sentence
 from ingest.records import End
 
@@ -22,7 +23,12 @@ def advice_for(ends: Mapping[End, EndSag], seat_drop: Quantity | None = None) ->
     said, work = [], False
     for end, found in ends.items():
         springs = preload_sentences(end, found)
-        said += [*_about(end, found), *springs, *rate_sentences(end, found.wheel_rate)]
+        said += [
+            *_about(end, found),
+            *beside_sentences(end, found),
+            *springs,
+            *rate_sentences(end, found.wheel_rate),
+        ]
         work = work or bool(springs)
     words = {found.word for found in ends.values()}
     if words & {"too little", "too much"}:

@@ -53,6 +53,7 @@ def sag_table(check: SagCheck, units: Units = Units.MM) -> Table:
             row("travel", *(show.length(e.travel_mm, units, 0) if e else NOTHING for e in ends)),
             row("unladen sag", *(_sag(e, rider=False, units=units) for e in ends)),
             row("rider sag", *(_sag(e, rider=True, units=units) for e in ends)),
+            *_beside(ends, units),
             row("target for rider sag", *(_target(e, units) for e in ends)),
             row("friction", *(friction(e, units) for e in ends)),
             *([row("wheel rate, secant", *rates)] if any(rate != NOTHING for rate in rates) else []),
@@ -70,6 +71,19 @@ def _sag(end: EndSag | None, *, rider: bool, units: Units) -> str:
         return NOTHING
     text = f"{show.quantity(sag, units)} {units}"
     return text if share is None else f"{text} ({show.percent(share)})"
+
+
+def _beside(ends: tuple[EndSag | None, ...], units: Units) -> list[tuple[str, ...]]:
+    """Rows for feet-down and rolling sag, where somebody marked them."""
+    found = {
+        "feet-down sag": [e.feet_down_sag_mm if e else None for e in ends],
+        "rolling sag": [e.rolling_sag_mm if e else None for e in ends],
+    }
+    return [
+        (name, *(NOTHING if sag is None else f"{show.quantity(sag, units)} {units}" for sag in sags))
+        for name, sags in found.items()
+        if any(sag is not None for sag in sags)
+    ]
 
 
 def _target(end: EndSag | None, units: Units) -> str:

@@ -25,7 +25,9 @@ EXAMPLE = """\
   flatfoot record --port /dev/ttyUSB0 --job 0001 --setup stock --kind sag
   flatfoot record --port COM3 --bike twin.toml --kind ride --out ride.parquet
 while it records, a line and Enter set a mark; in a sag recording Enter alone
-takes the mark that is suggested"""
+takes the mark that is suggested. Beside topped out, unladen and rider a mark
+may be “feet down” (rider aboard, feet on the ground, still) or “rolling” (a
+slow straight run of some 50 m; mark it when the wheels roll)"""
 
 DRAW_EVERY_S = 0.2
 

@@ -117,17 +117,23 @@ def _csv(sag: EndSag) -> str:
 
 def _table(check: SagCheck, look: Look) -> Any:
     unit = look.units
+    beside = {
+        "feet down": [sag.feet_down_sag_mm for _, sag in _ends(check)],
+        "rolling": [sag.rolling_sag_mm for _, sag in _ends(check)],
+    }
+    marked = [name for name, sags in beside.items() if any(sag is not None for sag in sags)]
     head = (
         "",
         f"unladen {unit}",
         f"rider {unit}",
         "% of travel",
+        *(f"{name} {unit}" for name in marked),
         f"target {unit}",
         f"friction {unit}",
         "in a word",
     )
     rows = []
-    for end, sag in _ends(check):
+    for row, (end, sag) in enumerate(_ends(check)):
         target = NOTHING
         if sag.target_sag_mm is not None:
             target = "–".join(length_number(value, unit, 0) for value in sag.target_sag_mm)
@@ -137,12 +143,13 @@ def _table(check: SagCheck, look: Look) -> Any:
                 quantity(sag.unladen_sag_mm, unit),
                 html.B(quantity(sag.rider_sag_mm, unit)),
                 number(sag.rider_sag_percent, 1),
+                *(quantity(beside[name][row], unit) for name in marked),
                 target,
                 friction(sag, unit).removesuffix(f" {unit}"),
                 word(sag.word, look),
             ]
         )
-    return table(head, rows, numbers=range(1, 6), stack=True)
+    return table(head, rows, numbers=range(1, 6 + len(marked)), stack=True)
 
 
 def _says(check: SagCheck) -> Any:

@@ -92,6 +92,14 @@ def test_a_phase_that_was_not_measured_is_a_dash() -> None:
     assert rows(wording.sag_table(check))["rider sag"] == ("–", "–")
 
 
+def test_rolling_and_feet_down_have_a_row_only_where_marked() -> None:
+    rolled = Quantity(value=44.0, expanded_uncertainty=1.1, coverage_factor=2.0)
+    check = SagCheck(log_id="a", front=sag(rolling_sag_mm=rolled), rear=sag(), advice=())
+    said = rows(wording.sag_table(check))
+    assert said["rolling sag"] == ("44.0 ± 1.1 mm", "–")
+    assert "feet-down sag" not in said
+
+
 def test_ride_side_by_side() -> None:
     summary = RideSummary(log_id="a", front=ride(), rear=None)
     said = rows(wording.ride_table(summary))
