@@ -26,7 +26,7 @@ from ingest.log import Kind, Log
 from ingest.records import Bike, End
 
 RULER_PX = 150.0  # height of the torn ruler: two of them leave room for the numbers on one sheet
-ROWS = 33  # lines of text beside what is always there, on the shorter of A4 and Letter
+ROWS = 35  # lines of text beside what is always there, on the shorter of A4 and Letter
 LEAST = 4  # lines that advice and cautions have at the least; what does not fit is on the sag page
 
 
@@ -115,6 +115,8 @@ def _lines(lines: Sequence[str], rows: int) -> Any:
     shown, more = words.fitting(lines, rows)
     if more:
         shown, more = words.fitting(lines, rows - 1)  # the line that counts the rest takes one too
+    if lines and not shown:
+        shown, more = (words.shortened(lines[0], words.LINE_CHARS * (rows - 1)),), len(lines) - 1
     rest = [f"… and {more} more on the sag page of this log."] if more else []
     return html.Ul([html.Li(line) for line in (*shown, *rest)])
 

@@ -7,12 +7,26 @@ from typing import Any
 
 from dash import Dash, html
 
+from analysis.effective import effective_bike
 from analysis.results import EndSag, SagCheck
 from dashboard.answers import Answers
 from dashboard.budget_words import budget_line, budget_table, budgets
 from dashboard.drawings.sag import sag_card
 from dashboard.page import Asked, add_page, shell_of
-from dashboard.parts import Look, card, cautions, csv_text, drawing, not_found, plate, table, word
+from dashboard.parts import (
+    Look,
+    button_link,
+    card,
+    cautions,
+    csv_text,
+    drawing,
+    not_found,
+    plate,
+    table,
+    text_table,
+    word,
+)
+from dashboard.sag_card_words import spring_table
 from dashboard.shell import STEPS, job_bar, setup_name
 from dashboard.units import NOTHING, length, length_number, number, percent, quantity
 from dashboard.wording import friction, log_line, sag_cautions
@@ -44,7 +58,11 @@ def register(app: Dash, answers: Answers) -> None:
                         html.Div(
                             [
                                 _says(check),
+                                html.Div(
+                                    button_link("Print card", f"/sag/{log.id}/card"), className="ff-buttons"
+                                ),
                                 *cautions(sag_cautions(check)),
+                                _springs(log, check, look),
                                 *doubt_cards(check, look),
                                 _about(log, check),
                             ],
@@ -174,6 +192,12 @@ def _readings(check: SagCheck, look: Look) -> Any:
     ]
     head = ("", "held still as", "from–to s", f"read {unit}", f"spread {unit}")
     return card("Readings", table(head, rows, numbers=(2, 3, 4)), sub="each still span, as it was taken")
+
+
+def _springs(log: Log, check: SagCheck, look: Look) -> Any:
+    """Say wheel rate, preload now and its change, and whether the spring fits, as the printed card does."""
+    made = spring_table(check, effective_bike(log.bike, log.setup), look.units)
+    return card("Preload and springs", text_table(made))
 
 
 def doubt_cards(check: SagCheck, look: Look) -> list[Any]:

@@ -363,7 +363,12 @@ def test_a_sag_card_is_one_sheet_however_much_there_is_to_say(
 def test_the_sheet_on_paper_is_black_and_large_enough_to_read(bench: Watched, site: Site, capsys) -> None:
     log_id = ids(site, "sag")[0]
     sag = told(capsys, site, "sag", log_id)
-    page = bench.open(f"/sag/{log_id}/card")
+    page = bench.open(f"/sag/{log_id}")
+    shown = page.inner_text("main")
+    for row in ("wheel rate, secant", "preload now", "preload change", "the spring"):
+        assert row in shown
+    page.get_by_role("link", name="Print card").click()
+    page.wait_for_selector(".ff-sheet-sign")
     page.get_by_role("radio", name="Dark").check()
     page.emulate_media(media="print")
     for name in ("Print", "Back to the sag check", "Record"):

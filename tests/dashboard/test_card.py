@@ -204,6 +204,13 @@ def test_what_does_not_fit_is_counted(bike: Bike, log: Log) -> None:
     assert f"… and {12 - shown} more on the sag page of this log." in made
 
 
+def test_the_first_line_is_cut_rather_than_left_out(bike: Bike, log: Log) -> None:
+    made = as_text(sheet("Shop", log, replace(CHECK, advice=("first " * 900, "second")), bike, LOOK))
+    assert "first first" in made
+    assert "first…" in made
+    assert "… and 1 more on the sag page of this log." in made
+
+
 def test_settings_name_what_is_known_of_each_end() -> None:
     bike = Bike(name="bare", rear=Suspension(kind="direct", travel_mm=200.0, rebound_clicks=10))
     front, rear = words.settings_rows(bike)
