@@ -73,7 +73,22 @@ def _why_no_drop(check: SagCheck, bike: Bike) -> str:
 def measured_table(check: SagCheck, bike: Bike, units: Units = Units.MM) -> Table:
     """Write what was measured and what follows, front and rear side by side; ``bike`` is under its setup."""
     cells = [_cells(bike, end, found, units) for end, found in ends_of(check)]
-    return Table(head=("", *End), rows=tuple((name, *(one[name] for one in cells)) for name in cells[0]))
+    rows = [(name, *(one[name] for one in cells)) for name in cells[0]]
+    return Table(head=("", *End), rows=(*rows[:2], *_beside(check, units), *rows[2:]))
+
+
+def _beside(check: SagCheck, units: Units) -> list[tuple[str, ...]]:
+    """Write feet-down and rolling sag, each only where somebody marked it."""
+    found = [one for _, one in ends_of(check)]
+    both = {
+        "feet-down sag": [one.feet_down_sag_mm if one else None for one in found],
+        "rolling sag": [one.rolling_sag_mm if one else None for one in found],
+    }
+    return [
+        (name, *(NOT_MEASURED if sag is None else f"{show.quantity(sag, units)} {units}" for sag in sags))
+        for name, sags in both.items()
+        if any(sag is not None for sag in sags)
+    ]
 
 
 def _cells(bike: Bike, end: End, found: EndSag | None, units: Units) -> dict[str, str]:

@@ -125,6 +125,13 @@ def test_the_numbers_stand_under_their_end(bike: Bike) -> None:
     assert rows(CHECK, bike, Units.IN)["rider sag"][1].startswith("1.63 ± 0.06 in")
 
 
+def test_feet_down_and_rolling_sag_have_a_row_where_somebody_marked_them(bike: Bike) -> None:
+    assert "rolling sag" not in rows(CHECK, bike)
+    made = rows(replace(CHECK, rear=replace(REAR, rolling_sag_mm=q(42.0, 1.2))), bike)
+    assert made["rolling sag"] == ["not measured", "42.0 ± 1.2 mm"]
+    assert "feet-down sag" not in made
+
+
 def test_every_empty_cell_says_why(bike: Bike) -> None:
     for name, cells in rows(CHECK, bike).items():
         if name != words.WORD_ROW:
