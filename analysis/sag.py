@@ -87,6 +87,8 @@ class EndReckoning:
     cautions: tuple[str, ...]
     beside: Mapping[str, Quantity] = field(default_factory=dict)
     """Feet-down and rolling sag by the name of their marks, where measured."""
+    hung_free: bool = True
+    """False where the wheel may never have hung free: then no word stands on these numbers."""
 
     @property
     def unladen_sag(self) -> Quantity | None:
@@ -180,7 +182,8 @@ def _reckon_end(log: Log, bike: Bike, raw: RawEnd, named: Named) -> EndReckoning
     cautions += [*motion.cautions, *about_creep(raw, named)]
     cautions += about_zero(raw, zeros, known_before=raw.end in log.zeros)
     cautions += [*about_further_out(raw, zeros, log.zeros.get(raw.end)), *about_range(raw, named)]
-    cautions += [] if names_phases(log.marks) else about_hanging(raw, zeros, named)
+    doubtful = [] if names_phases(log.marks) else about_hanging(raw, zeros, named)
+    cautions += doubtful
     readings = take(exact_track(motion), [phase for phase in named.phases if phase.end is raw.end])
     backwards = reads_backwards(raw, named)
     reckonings = {} if backwards else _both_loads(raw, motion, readings, zero, len(zeros))
@@ -200,6 +203,7 @@ def _reckon_end(log: Log, bike: Bike, raw: RawEnd, named: Named) -> EndReckoning
         readings=readings,
         cautions=tuple(cautions),
         beside={name: sags[name] for name in (FEET_DOWN, ROLLING) if name in sags},
+        hung_free=not doubtful,
     )
 
 
@@ -305,7 +309,7 @@ def _result(bike: Bike, end: End, work: EndReckoning) -> EndSag:
     word, cautions = "cannot tell", list(work.cautions)
     if target_mm is None:
         cautions.append(f"{end}: no target sag: the bike file names neither a use nor target_sag_percent")
-    elif rider is not None:
+    elif rider is not None and work.hung_free:
         word = word_for(rider.value, rider.expanded_uncertainty, target_mm)
     return EndSag(
         travel_mm=work.travel_mm,

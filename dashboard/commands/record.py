@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -103,7 +104,8 @@ def follow(recorder: Recorder, console: Console, seconds: float | None) -> None:
             live = recorder.live()
             console.draw(live)
             for text in console.marks():
-                recorder.mark(text)
+                with suppress(UsageError):  # the recording ended while it was typed; it is sealed below
+                    recorder.mark(text)
             if seconds is not None and live.duration_s >= seconds:
                 reason = "time is up"
                 break

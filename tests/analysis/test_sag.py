@@ -175,6 +175,7 @@ def test_wheel_that_never_hung_free_is_suspected(make_log: Callable[..., Log], b
 
     assert suspected(never) == [True, True]
     assert suspected(hung) == [False, False]
+    assert [end.word for end in ends(check_sag(never))] == ["cannot tell", "cannot tell"]
 
 
 def test_sensor_moved_during_the_check(make_log: Callable[..., Log]) -> None:
