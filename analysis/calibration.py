@@ -20,8 +20,8 @@ Floats = npt.NDArray[np.float64]
 CARRIED_SHARE = 0.05
 """Share of a range for which the end slope carries on beyond its last point; further out is masked."""
 
-UNREMARKABLE_SHARE = 0.0025
-"""Closer to the last point than this share of the range is noise about the end stop and needs no caution."""
+UNREMARKABLE_SHARE = 0.005
+"""Closer to the last point than this share of the range is noise, or an end stop that gives; no caution."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
