@@ -54,7 +54,14 @@ def register(app: Dash, answers: Answers) -> None:
             html.Div(
                 html.Div(
                     [
-                        html.Div([_card(log, check, look), _readings(check, look)]),
+                        html.Div(
+                            [
+                                _card(log, check, look),
+                                _springs(log, check, look),
+                                _readings(check, look),
+                                *doubt_cards(check, look),
+                            ]
+                        ),
                         html.Div(
                             [
                                 _says(check),
@@ -62,8 +69,6 @@ def register(app: Dash, answers: Answers) -> None:
                                     button_link("Print card", f"/sag/{log.id}/card"), className="ff-buttons"
                                 ),
                                 *cautions(sag_cautions(check)),
-                                _springs(log, check, look),
-                                *doubt_cards(check, look),
                                 _about(log, check),
                             ],
                             className="ff-first",  # on a phone the word comes before the drawing
