@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from dataclasses import dataclass
 
 import numpy as np
@@ -92,7 +93,7 @@ class LiveDecoder:
         return self._reader.collect()
 
 
-class _Collector:
+class _Collector(ABC):
     """What both dialects do with accepted samples: keep them until they are asked for."""
 
     delimiter: bytes
@@ -107,13 +108,15 @@ class _Collector:
         self._button = False
 
     @property
+    @abstractmethod
     def period_us(self) -> float | None:
-        raise NotImplementedError
+        """Time from row to row as far as it is known."""
 
+    @abstractmethod
     def take(self, piece: bytes) -> None:
-        raise NotImplementedError
+        """Take what stood between two delimiters."""
 
-    def finish(self) -> None:
+    def finish(self) -> None:  # noqa: B027 - only the dialect that holds lines back has something to release
         """Release what is held back; nothing is, unless a dialect says so."""
 
     def note_break(self, broke: Break) -> None:
