@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.results import EndRide, EndSag, Quantity, RideSummary, SagCheck
+from analysis.results import EndSag, Quantity, SagCheck
+from analysis.ride_results import EndRide, RideSummary
 from analysis.virtual_scene import EndTruth, Truth
 from ingest.records import End
 

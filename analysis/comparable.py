@@ -7,7 +7,7 @@ from itertools import combinations
 
 import numpy as np
 
-from analysis.results import RideSummary
+from analysis.ride_results import RideSummary
 from ingest.errors import CannotAnswer, UsageError
 from ingest.log import Kind, Log
 from ingest.records import End

@@ -15,10 +15,11 @@ import numpy as np
 
 from analysis.change import Change, Counted, between_runs, clumping, holm, of_rates, within_rides
 from analysis.comparable import cautions_about, check_comparable, long_enough
+from analysis.compare_results import Answer, Comparison, Metric
 from analysis.metrics import KINDS, Kind, in_words
 from analysis.motion import end_motion
-from analysis.results import Answer, Comparison, EndRide, Events, Metric, RideSummary
 from analysis.ride import summarise_ride
+from analysis.ride_results import EndRide, Events, RideSummary
 from analysis.travel_use import TRAVEL_RULE, TravelRule, uses_its_travel
 from analysis.within_ride import Spread, spreads
 from ingest.log import Log

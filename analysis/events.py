@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from analysis.excursions import Indices, Runs, runs
 from analysis.motion import EndMotion, MotionSegment
-from analysis.results import Events, TravelEvent
+from analysis.ride_results import Events, TravelEvent
 
 ENTRY_SHARE = 0.95
 BOTTOM_SHARE = 0.98

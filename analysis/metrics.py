@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from analysis.results import EndRide, Events, Speeds
+from analysis.ride_results import EndRide, Events, Speeds
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,7 +9,7 @@ import numpy as np
 from analysis.distribution import Distribution, rounded
 from analysis.events import bottomings, counted_events, found_travel_mm, toppings
 from analysis.motion import EndMotion, end_motion
-from analysis.results import EndRide, Exceedance, RideSummary, Speeds
+from analysis.ride_results import EndRide, Exceedance, RideSummary, Speeds
 from ingest.errors import CannotAnswer
 from ingest.log import Kind, Log
 from ingest.records import End

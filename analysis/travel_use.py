@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from analysis.change import poisson_limits
-from analysis.results import EndRide
+from analysis.ride_results import EndRide
 from ingest.records import End
 
 YES, NO, CANNOT_TELL = "yes", "no", "cannot tell"

@@ -13,9 +13,11 @@ from collections.abc import Callable, Sequence
 from typing import TypeVar, cast
 
 from analysis.compare import compare_rides
+from analysis.compare_results import Comparison
 from analysis.motion import EndMotion, end_motion
-from analysis.results import Comparison, RideSummary, SagCheck
+from analysis.results import SagCheck
 from analysis.ride import summarise_ride
+from analysis.ride_results import RideSummary
 from analysis.sag import check_sag
 from ingest.book import Book
 from ingest.log import Log

@@ -15,8 +15,10 @@ from pathlib import Path
 
 from analysis.against_truth import Compared, compare_ride, compare_sag
 from analysis.compare import compare_rides
-from analysis.results import Comparison, RideSummary, SagCheck
+from analysis.compare_results import Comparison
+from analysis.results import SagCheck
 from analysis.ride import summarise_ride
+from analysis.ride_results import RideSummary
 from analysis.sag import check_sag
 from analysis.virtual_bike import (
     LIGHT_RIDER_KG,

@@ -19,7 +19,7 @@ from tsdownsample import MinMaxDownsampler, NaNMinMaxDownsampler
 
 from analysis.calibration import Floats
 from analysis.motion import EndMotion
-from analysis.results import RideSummary, TravelEvent
+from analysis.ride_results import RideSummary, TravelEvent
 from dashboard.parts import Look
 from dashboard.theme import FONT
 from dashboard.units import Units, duration, in_units, number

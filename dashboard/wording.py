@@ -7,17 +7,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from analysis.results import (
-    Answer,
-    Comparison,
-    EndRide,
-    EndSag,
-    Events,
-    Metric,
-    RideSummary,
-    SagCheck,
-    TravelEvent,
-)
+from analysis.compare_results import Answer, Comparison, Metric
+from analysis.results import EndSag, SagCheck
+from analysis.ride_results import EndRide, Events, RideSummary, TravelEvent
 from dashboard import units as show
 from dashboard.units import NOTHING, Units
 from ingest.log import Log

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from dashboard.commands import common
 
 if TYPE_CHECKING:
-    from analysis.results import Comparison
+    from analysis.compare_results import Comparison
     from dashboard.units import Units
 
 NAME = "compare"

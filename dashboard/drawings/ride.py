@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from analysis.results import EndRide
+from analysis.ride_results import EndRide
 from dashboard.drawings import svg
 from dashboard.drawings.flags import Flag, Style, draw
 from dashboard.drawings.ruler import FOOT_PX, HEAD_PX, Ruler, graduation, mark, outline, plate

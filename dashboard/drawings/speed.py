@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from itertools import pairwise
 
-from analysis.results import EndRide, Exceedance
+from analysis.ride_results import EndRide, Exceedance
 from dashboard.drawings import svg
 from dashboard.drawings.ruler import plate
 from dashboard.theme import Palette

@@ -8,8 +8,9 @@ from typing import Any
 
 from dash import Dash, html
 
+from analysis.compare_results import Comparison, Metric
 from analysis.effective import effective_bike
-from analysis.results import Comparison, EndRide, Metric, RideSummary
+from analysis.ride_results import EndRide, RideSummary
 from dashboard.answers import Answers
 from dashboard.drawings.paired import TALL_PX, paired_ruler
 from dashboard.drawings.ride import Places

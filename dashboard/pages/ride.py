@@ -9,7 +9,7 @@ from typing import Any
 from dash import ALL, Dash, Input, Output, State, ctx, dcc, html
 from dash.exceptions import PreventUpdate
 
-from analysis.results import EndRide, RideSummary
+from analysis.ride_results import EndRide, RideSummary
 from dashboard import figures, ids
 from dashboard.answers import Answers
 from dashboard.drawings.ride import TALL_PX, ride_ruler

@@ -13,9 +13,10 @@ from scipy.signal import lfilter
 
 from analysis.change import Counted, clumping, holm, of_rates, within_rides
 from analysis.compare import compare_rides
+from analysis.compare_results import Comparison, Metric
 from analysis.metrics import KINDS
-from analysis.results import Comparison, EndRide, Events, Metric, TravelEvent
 from analysis.ride import summarise_ride
+from analysis.ride_results import EndRide, Events, TravelEvent
 from analysis.travel_use import TravelRule, uses_its_travel
 from analysis.within_ride import Spread
 from ingest.errors import CannotAnswer, UsageError

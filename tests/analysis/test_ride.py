@@ -6,8 +6,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from analysis.results import EndRide
 from analysis.ride import summarise_ride
+from analysis.ride_results import EndRide
 from ingest.errors import CannotAnswer
 from ingest.log import Amendment, Channel, Ending, Gap, Kind, LinkStatistics, Log, Segment
 from ingest.records import Bike, End

@@ -15,8 +15,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from analysis.results import EndRide
 from analysis.ride import summarise_ride
+from analysis.ride_results import EndRide
 from analysis.speed import differentiator
 from ingest.log import Channel, Kind, Log, Segment
 from ingest.log_file import read_log, write_log

@@ -11,7 +11,8 @@ from urllib.parse import unquote
 
 import pytest
 
-from analysis.results import EndRide, EndSag, Events, Exceedance, Quantity, Speeds
+from analysis.results import EndSag, Quantity
+from analysis.ride_results import EndRide, Events, Exceedance, Speeds
 from dashboard import theme
 from dashboard.drawings import svg
 from dashboard.drawings.flags import Flag, spread

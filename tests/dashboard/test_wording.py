@@ -7,20 +7,9 @@ from dataclasses import replace
 
 import pytest
 
-from analysis.results import (
-    Answer,
-    Comparison,
-    EndRide,
-    EndSag,
-    Events,
-    Exceedance,
-    Metric,
-    Quantity,
-    RideSummary,
-    SagCheck,
-    Speeds,
-    TravelEvent,
-)
+from analysis.compare_results import Answer, Comparison, Metric
+from analysis.results import EndSag, Quantity, SagCheck
+from analysis.ride_results import EndRide, Events, Exceedance, RideSummary, Speeds, TravelEvent
 from dashboard import safety, wording
 from dashboard.units import Units
 from ingest.log import Ending, LinkStatistics, Log

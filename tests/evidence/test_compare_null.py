@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from analysis.compare import compare_rides
-from analysis.results import Comparison, Metric
+from analysis.compare_results import Comparison, Metric
 from analysis.virtual_bike import Scene, Truth, demo_bike, lowered, record_of, ride_scene, simulate, to_counts
 from ingest.log import Channel, Kind, Log, Segment
 

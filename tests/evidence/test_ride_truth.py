@@ -11,8 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from analysis.results import EndRide, TravelEvent
 from analysis.ride import summarise_ride
+from analysis.ride_results import EndRide, TravelEvent
 from analysis.virtual_bike import (
     Scene,
     TrueEvent,
