@@ -124,7 +124,7 @@ class RideHeight:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StrokeClass:
-    """Strokes of one size, there and back, counted by rainflow (ASTM E1049): from, up to, how many in 10 min."""
+    """Strokes of one size, there and back, counted by rainflow (ASTM E1049), and how many in ten minutes."""
 
     from_mm: float
     to_mm: float
@@ -134,7 +134,7 @@ class StrokeClass:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShaftSpeeds:
-    """The same percentiles at the damper shaft, positive numbers; for a fork the shaft moves as the wheel does."""
+    """The same percentiles at the damper shaft, positive numbers; in a fork the shaft moves as the wheel."""
 
     compression: Speeds | None
     rebound: Speeds | None
@@ -186,9 +186,9 @@ class EndRide:
     """What one end did on one ride. Travel from topped out, compression positive, speeds at the wheel.
 
     Speeds are ``None`` where nothing moved that way or no stretch was long enough to differentiate.
-    ``found_travel_mm`` is where the stop was found, if before the nominal travel; ``dead_band_mm_s`` the speed
-    below which the exceedance curves say nothing, because noise alone gives as much. ``off_ground`` are the
-    spans the wheel hung free.
+    ``found_travel_mm`` is where the stop was found, if before the nominal travel; ``dead_band_mm_s`` the
+    speed below which the exceedance curves say nothing, because noise alone gives as much. ``off_ground`` are
+    the spans the wheel hung free.
     """
 
     duration_s: float
