@@ -12,9 +12,10 @@ from analysis.results import EndSag, PreloadChange, Quantity, SagCheck
 from analysis.sag_advice import SAFETY
 from analysis.spring_advice import seat_sentence
 from dashboard import units as show
+from dashboard.sag_words import friction
 from dashboard.setup_words import end_by_end
 from dashboard.units import Units
-from dashboard.wording import CANNOT_TELL, Table, friction
+from dashboard.wording import CANNOT_TELL, Table
 from ingest.log import Log
 from ingest.records import Bike, End
 

@@ -48,12 +48,14 @@ def run(args: argparse.Namespace) -> int:
 
 def show_comparison(comparison: Comparison, units: Units, *, every_metric: bool = False) -> None:
     """Print the tables, the answer and why."""
-    from dashboard import wording
+    from dashboard import compare_words
     from ingest.records import End
 
     for end in End:
-        common.print_table(wording.end_table(comparison, end, units, brief=not every_metric))
+        common.print_table(compare_words.end_table(comparison, end, units, brief=not every_metric))
         print()
-    common.print_lines([wording.verdict(comparison.answer), wording.uses_its_travel(comparison.answer)])
+    common.print_lines(
+        [compare_words.verdict(comparison.answer), compare_words.uses_its_travel(comparison.answer)]
+    )
     common.print_section("because", comparison.answer.because)
     common.print_section("mind", comparison.cautions)

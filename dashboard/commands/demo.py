@@ -55,11 +55,11 @@ def run(args: argparse.Namespace) -> int:
 
 def show(demo: Demo, units: Units) -> None:
     """Print both visits beside the truth, then the answer."""
-    from dashboard import wording
+    from dashboard import log_words
     from dashboard.commands.compare import show_comparison
     from dashboard.demo_words import truth_table
 
-    print(f"\n{demo.book.shop}\n{wording.job_line(demo.job)}")
+    print(f"\n{demo.book.shop}\n{log_words.job_line(demo.job)}")
     for visit in demo.visits:
         print(f"\n{visit.setup.name}: measured over the port, beside the virtual bike's own truth")
         common.print_table(truth_table(visit.compared, units))

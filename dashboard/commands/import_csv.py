@@ -36,7 +36,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Import, and say what came in."""
-    from dashboard import wording
+    from dashboard import log_words
     from dashboard.commands.place import place_for
     from dashboard.commands.record import job_zeros
     from ingest.csv_import import read_csv_log
@@ -58,7 +58,7 @@ def run(args: argparse.Namespace) -> int:
     if any(channel.unit is Unit.COUNT for channel in log.channels):
         log = replace(log, zeros=job_zeros(place, args.kind))
     write_log(log, place.log_path)
-    print(f"{wording.log_line(log)}: {log.rows} samples, {len(log.marks)} marks")
-    common.print_lines(f"mind: {text}" for text in wording.log_cautions(log))
+    print(f"{log_words.log_line(log)}: {log.rows} samples, {len(log.marks)} marks")
+    common.print_lines(f"mind: {text}" for text in log_words.log_cautions(log))
     print(f"written to {place.log_path}")
     return 0

@@ -71,7 +71,7 @@ def _setup(args: argparse.Namespace) -> int:
 
 
 def _list(args: argparse.Namespace) -> int:
-    from dashboard import wording
+    from dashboard import log_words
     from dashboard.as_json import dumps
 
     book = common.open_book(args)
@@ -82,8 +82,8 @@ def _list(args: argparse.Namespace) -> int:
     if not jobs:
         print("no job yet: `flatfoot job new` opens one")
     for job in jobs:
-        print(wording.job_line(job))
+        print(log_words.job_line(job))
         for log in book.logs(job.id):
-            print(f"  {wording.log_line(log)}")
+            print(f"  {log_words.log_line(log)}")
     common.print_section("cannot be read", book.problems())
     return 0

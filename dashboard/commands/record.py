@@ -116,7 +116,7 @@ def follow(recorder: Recorder, console: Console, seconds: float | None) -> None:
 
 def finish(place: Place) -> int:
     """Seal the capture and say what was recorded."""
-    from dashboard import wording
+    from dashboard import log_words
     from ingest.log_file import read_header
     from ingest.sealing import seal
 
@@ -125,8 +125,8 @@ def finish(place: Place) -> int:
     else:
         path = seal(place.capture_path, place.log_path)
     log = read_header(path)
-    print(f"recorded {log.kind} {log.id}: {wording.recorded(log)}")
-    common.print_lines(wording.log_cautions(log))
+    print(f"recorded {log.kind} {log.id}: {log_words.recorded(log)}")
+    common.print_lines(log_words.log_cautions(log))
     print(f"next: flatfoot {log.kind} {log.id if place.book is not None else path}")
     return 0
 

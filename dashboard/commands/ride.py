@@ -22,7 +22,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Print the ride."""
     from analysis.ride import summarise_ride
-    from dashboard import wording
+    from dashboard import log_words, ride_words
     from dashboard.as_json import dumps
 
     log = common.load_log(args, args.log)
@@ -31,12 +31,12 @@ def run(args: argparse.Namespace) -> int:
         print(dumps(ride))
         return 0
     units = common.units(args)
-    common.print_lines([wording.log_line(log), wording.link_line(log)])
+    common.print_lines([log_words.log_line(log), log_words.link_line(log)])
     print()
-    common.print_table(wording.ride_table(ride, units))
+    common.print_table(ride_words.ride_table(ride, units))
     if args.events:
         print()
-        common.print_table(wording.event_table(ride, units))
-    common.print_section("mind", (*wording.log_cautions(log), *wording.ride_cautions(ride)))
+        common.print_table(ride_words.event_table(ride, units))
+    common.print_section("mind", (*log_words.log_cautions(log), *ride_words.ride_cautions(ride)))
     common.print_section("corrected by", ride.amendments)
     return 0

@@ -44,15 +44,15 @@ def run(args: argparse.Namespace) -> int:
 
 def show(log: Log, check: SagCheck, units: Units, *, budget: bool = False) -> None:
     """Print a sag check as people read it."""
-    from dashboard import wording
+    from dashboard import log_words, sag_words
 
-    common.print_lines([wording.log_line(log)])
+    common.print_lines([log_words.log_line(log)])
     print()
-    common.print_table(wording.sag_table(check, units))
+    common.print_table(sag_words.sag_table(check, units))
     if budget:
         _print_budgets(check, units)
     common.print_section("advice", check.advice)
-    common.print_section("mind", (*wording.log_cautions(log), *wording.sag_cautions(check)))
+    common.print_section("mind", (*log_words.log_cautions(log), *sag_words.sag_cautions(check)))
     common.print_section("corrected by", check.amendments)
 
 

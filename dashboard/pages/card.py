@@ -19,9 +19,10 @@ from dashboard.page import Asked, add_page, shell_of
 from dashboard.pages.sag import LEGEND, alt_text
 from dashboard.parts import Look, button_link, not_found, plate, table, word
 from dashboard.safety import GEOMETRY_LIMITS
+from dashboard.sag_words import sag_cautions
 from dashboard.shell import setup_name
 from dashboard.theme import PRINT, Theme
-from dashboard.wording import Table, sag_cautions
+from dashboard.wording import Table
 from ingest.log import Kind, Log
 from ingest.records import Bike, End
 

@@ -12,6 +12,7 @@ from analysis.compare_results import Comparison, Metric
 from analysis.effective import effective_bike
 from analysis.ride_results import EndRide, RideSummary
 from dashboard.answers import Answers
+from dashboard.compare_words import METRIC_LABELS, comparison_table, split_metric, uses_its_travel, verdict
 from dashboard.drawings.paired import TALL_PX, paired_ruler
 from dashboard.drawings.ride import Places
 from dashboard.page import Asked, add_page, shell_of
@@ -19,7 +20,6 @@ from dashboard.parts import Look, card, cautions, csv_text, drawing, not_found, 
 from dashboard.setup_words import side_by_side
 from dashboard.shell import MOST_COMPARED, STEPS, job_bar, setup_name
 from dashboard.units import length
-from dashboard.wording import METRIC_LABELS, comparison_table, split_metric, uses_its_travel, verdict
 from ingest.errors import UsageError
 from ingest.log import Log
 from ingest.records import End

@@ -10,12 +10,12 @@ from dash import Dash, Input, Output, dcc, html
 from analysis.effective import effective_bike
 from dashboard import ids
 from dashboard.answers import Answers
+from dashboard.log_words import ending_line, link_line
 from dashboard.page import Asked, add_page, shell_of
 from dashboard.parts import Look, button_link, card, not_found, open_link, page_head, table, text_table
 from dashboard.setup_words import side_by_side
 from dashboard.shell import STEPS, bike_line, compare_address, compare_of, job_bar, setup_name
 from dashboard.units import duration, length, mass
-from dashboard.wording import ending_line, link_line
 from ingest.log import Kind, Log
 from ingest.records import Job
 

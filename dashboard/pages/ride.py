@@ -14,6 +14,7 @@ from dashboard import figures, ids
 from dashboard.answers import Answers
 from dashboard.drawings.ride import TALL_PX, ride_ruler
 from dashboard.drawings.speed import last_drawn, speed_panel
+from dashboard.log_words import ending_line, link_line, log_line
 from dashboard.page import Asked, add_page, shell_of
 from dashboard.parts import (
     Look,
@@ -27,9 +28,9 @@ from dashboard.parts import (
     table,
     text_table,
 )
+from dashboard.ride_words import event_row, ride_cautions, ride_table
 from dashboard.shell import STEPS, job_bar, setup_name
 from dashboard.units import duration, length, length_number
-from dashboard.wording import ending_line, event_row, link_line, log_line, ride_cautions, ride_table
 from ingest.log import Kind, Log
 from ingest.records import End
 

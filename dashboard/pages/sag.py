@@ -12,6 +12,7 @@ from analysis.results import EndSag, SagCheck
 from dashboard.answers import Answers
 from dashboard.budget_words import budget_line, budget_table, budgets
 from dashboard.drawings.sag import sag_card
+from dashboard.log_words import log_line
 from dashboard.page import Asked, add_page, shell_of
 from dashboard.parts import (
     Look,
@@ -27,9 +28,9 @@ from dashboard.parts import (
     word,
 )
 from dashboard.sag_card_words import spring_table
+from dashboard.sag_words import friction, sag_cautions
 from dashboard.shell import STEPS, job_bar, setup_name
 from dashboard.units import NOTHING, length, length_number, number, percent, quantity
-from dashboard.wording import friction, log_line, sag_cautions
 from ingest.log import Kind, Log
 from ingest.records import End
 

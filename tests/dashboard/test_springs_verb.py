@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from dashboard import cli, wording
+from dashboard import cli, sag_words
 from dashboard.units import Units
 
 LOGS = Path(__file__).resolve().parents[2] / "sample_logs"
@@ -161,5 +161,5 @@ def test_wheel_rate_in_the_sag_table() -> None:
         wheel_rate=rate,
     )
     check = SagCheck(log_id="a", front=end, rear=None, advice=())
-    assert ("wheel rate, secant", "15.0 ± 1.5 N/mm", "–") in wording.sag_table(check).rows
-    assert ("wheel rate, secant", "86 ± 9 lb/in", "–") in wording.sag_table(check, Units.IN).rows
+    assert ("wheel rate, secant", "15.0 ± 1.5 N/mm", "–") in sag_words.sag_table(check).rows
+    assert ("wheel rate, secant", "86 ± 9 lb/in", "–") in sag_words.sag_table(check, Units.IN).rows

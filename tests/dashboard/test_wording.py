@@ -10,7 +10,7 @@ import pytest
 from analysis.compare_results import Answer, Comparison, Metric
 from analysis.results import EndSag, Quantity, SagCheck
 from analysis.ride_results import EndRide, Events, Exceedance, RideSummary, Speeds, TravelEvent
-from dashboard import safety, wording
+from dashboard import compare_words, log_words, ride_words, safety, sag_words, wording
 from dashboard.units import Units
 from ingest.log import Ending, LinkStatistics, Log
 from ingest.records import End
@@ -68,36 +68,36 @@ def rows(table: wording.Table) -> dict[str, tuple[str, ...]]:
 
 def test_sag_side_by_side() -> None:
     check = SagCheck(log_id="a", front=sag(), rear=None, advice=())
-    said = rows(wording.sag_table(check))
+    said = rows(sag_words.sag_table(check))
     assert said["unladen sag"] == ("32.7 ± 1.2 mm (14 %)", "–")
     assert said["target for rider sag"] == ("64 to 76 mm", "–")
     assert said["friction"] == ("±3.0 mm", "–")
     assert said["in a word"] == ("too little", "not measured")
-    assert rows(wording.sag_table(check, Units.IN))["rider sag"][0] == "1.72 ± 0.05 in (19 %)"
+    assert rows(sag_words.sag_table(check, Units.IN))["rider sag"][0] == "1.72 ± 0.05 in (19 %)"
 
 
 def test_a_phase_that_was_not_measured_is_a_dash() -> None:
     check = SagCheck(log_id="a", front=None, rear=sag(rider_sag_mm=None, rider_sag_percent=None), advice=())
-    assert rows(wording.sag_table(check))["rider sag"] == ("–", "–")
+    assert rows(sag_words.sag_table(check))["rider sag"] == ("–", "–")
 
 
 def test_rolling_and_feet_down_have_a_row_only_where_marked() -> None:
     rolled = Quantity(value=44.0, expanded_uncertainty=1.1, coverage_factor=2.0)
     check = SagCheck(log_id="a", front=sag(rolling_sag_mm=rolled), rear=sag(), advice=())
-    said = rows(wording.sag_table(check))
+    said = rows(sag_words.sag_table(check))
     assert said["rolling sag"] == ("44.0 ± 1.1 mm", "–")
     assert "feet-down sag" not in said
 
 
 def test_ride_side_by_side() -> None:
     summary = RideSummary(log_id="a", front=ride(), rear=None)
-    said = rows(wording.ride_table(summary))
-    assert tuple(said) == wording.RIDE_ROWS
+    said = rows(ride_words.ride_table(summary))
+    assert tuple(said) == ride_words.RIDE_ROWS
     assert said["deepest"] == ("225.6 mm (98 %)", "–")
     assert said["bottoming"][0] == "once (6.7 in 10 min)"
     assert said["topping"][0] == "never"
     assert said["rebound speed, 95 %"][0] == "–"
-    (event,) = wording.event_table(summary).rows
+    (event,) = ride_words.event_table(summary).rows
     assert event == ("front", "bottoming", "12.50 s", "225.6 mm", "812 mm/s", "near full")
 
 
@@ -109,7 +109,7 @@ def test_cautions_name_their_end_once() -> None:
         advice=(),
         cautions=("overall",),
     )
-    assert wording.sag_cautions(check) == (
+    assert sag_words.sag_cautions(check) == (
         "overall",
         "front: no zero was measured",
         "front travel is short",
@@ -135,7 +135,7 @@ def test_a_word_for_each_metric(
     metric = Metric(
         name=name, unit="mm", before=10.0, after=10.0 + change, change=change, ci95=ci95, changed=changed
     )
-    assert wording.metric_word(metric) == word
+    assert compare_words.metric_word(metric) == word
 
 
 def test_comparison_rows_and_units() -> None:
@@ -151,28 +151,28 @@ def test_comparison_rows_and_units() -> None:
     speed = replace(metric, name="front_rebound_p95_mm_s", unit="mm/s")
     answer = Answer(verdict="changed", uses_its_travel="yes", because=())
     comparison = Comparison(before=(), after=(), metrics=(metric, speed), answer=answer)
-    row, fast = wording.comparison_table(comparison, Units.IN).rows
+    row, fast = compare_words.comparison_table(comparison, Units.IN).rows
     assert row == ("front: mean ride position", "2.00", "3.00", "+1.00", "+0.50 to +1.50", "in", "deeper")
     assert fast[5] == "in/s"
-    (row,) = wording.end_table(comparison, End.FRONT, Units.IN, brief=True).rows
+    (row,) = compare_words.end_table(comparison, End.FRONT, Units.IN, brief=True).rows
     assert row == ("mean ride position, in", "2.00", "3.00", "+1.00", "+0.50 to +1.50", "deeper")
-    assert len(wording.end_table(comparison, End.FRONT).rows) == 2
-    assert wording.end_table(comparison, End.REAR).rows == ()
-    assert wording.verdict(answer).startswith("The suspension works differently")
+    assert len(compare_words.end_table(comparison, End.FRONT).rows) == 2
+    assert compare_words.end_table(comparison, End.REAR).rows == ()
+    assert compare_words.verdict(answer).startswith("The suspension works differently")
 
 
 def test_the_link_says_at_least_where_it_cannot_know(make_log: Callable[..., Log]) -> None:
     log = make_log([1.0, 2.0], [1.0, 2.0])
-    assert wording.link_line(log) == "no sample lost"
+    assert log_words.link_line(log) == "no sample lost"
     log = replace(log, link=LinkStatistics(lost_samples=1, lost_exact=False, damaged=2, reconnects=1))
-    assert wording.link_line(log) == "at least 1 sample lost, 2 damaged frames dropped, 1 reconnect"
+    assert log_words.link_line(log) == "at least 1 sample lost, 2 damaged frames dropped, 1 reconnect"
 
 
 def test_a_cut_off_recording_says_so(make_log: Callable[..., Log]) -> None:
     log = make_log([1.0], [1.0])
-    assert wording.log_cautions(log) == ()
+    assert log_words.log_cautions(log) == ()
     cut = replace(log, ending=Ending(status="cut off", reason="the recording was killed"))
-    assert "cut off (the recording was killed)" in wording.log_cautions(cut)[0]
+    assert "cut off (the recording was killed)" in log_words.log_cautions(cut)[0]
 
 
 def test_safety_words_cover_what_can_hurt() -> None:

@@ -1,0 +1,94 @@
+"""A ride in words: its numbers, its events, its cautions."""
+
+from __future__ import annotations
+
+from analysis.ride_results import EndRide, Events, RideSummary, TravelEvent
+from dashboard import units as show
+from dashboard.units import NOTHING, Units
+from dashboard.wording import Table, cautions_of
+from ingest.records import End
+
+
+def ride_table(ride: RideSummary, units: Units = Units.MM) -> Table:
+    """Front and rear side by side, one row for each number of a ride."""
+    ends = (ride.front, ride.rear)
+    rows = tuple(
+        (name, *(_ride_cell(name, end, units) if end else NOTHING for end in ends)) for name in RIDE_ROWS
+    )
+    return Table(head=("", "front", "rear"), rows=rows)
+
+
+RIDE_ROWS = (
+    "travel",
+    "deepest",
+    "mean ride position",
+    "half the time past",
+    "5 % of the time past",
+    "1 % of the time past",
+    "bottoming",
+    "topping",
+    "compression speed, 95 %",
+    "rebound speed, 95 %",
+    "fastest in compression",
+    "fastest in rebound",
+)
+
+
+def _ride_cell(name: str, end: EndRide, units: Units) -> str:
+    down, up = end.compression_speed_mm_s, end.rebound_speed_mm_s
+    cells = {
+        "travel": show.length(end.travel_mm, units, 0),
+        "deepest": f"{show.length(end.travel_used_mm, units)} ({show.percent(end.travel_used_percent)})",
+        "mean ride position": _share_of_travel(end.mean_mm, end, units),
+        "half the time past": _share_of_travel(end.p50_mm, end, units),
+        "5 % of the time past": _share_of_travel(end.p95_mm, end, units),
+        "1 % of the time past": _share_of_travel(end.p99_mm, end, units),
+        "bottoming": event_count(end.bottoming),
+        "topping": event_count(end.topping),
+        "compression speed, 95 %": show.speed(down.p95 if down else None, units),
+        "rebound speed, 95 %": show.speed(up.p95 if up else None, units),
+        "fastest in compression": show.speed(down.max if down else None, units),
+        "fastest in rebound": show.speed(up.max if up else None, units),
+    }
+    return cells[name]
+
+
+def _share_of_travel(value_mm: float, end: EndRide, units: Units) -> str:
+    return f"{show.length(value_mm, units)} ({show.percent(100 * value_mm / end.travel_mm)})"
+
+
+def event_count(events: Events) -> str:
+    """Write how often something happened, and how often that is in ten minutes."""
+    if events.count == 0:
+        return "never"
+    times = "once" if events.count == 1 else f"{events.count} times"
+    return f"{times} ({show.number(events.per_10_min)} in 10 min)"
+
+
+def event_row(event: TravelEvent, units: Units = Units.MM) -> tuple[str, str, str, str]:
+    """Write one event: when, how far, how fast it came there, and its grade."""
+    return (
+        f"{show.number(event.t_s, 2)} s",
+        show.length(event.peak_mm, units),
+        show.speed(event.entry_speed_mm_s, units),
+        event.grade,
+    )
+
+
+def event_table(ride: RideSummary, units: Units = Units.MM) -> Table:
+    """Write every bottoming and topping of both ends, in the order they happened."""
+    listed: list[tuple[float, tuple[str, ...]]] = []
+    for name, end in ((End.FRONT, ride.front), (End.REAR, ride.rear)):
+        if end is None:
+            continue
+        for what, events in (("bottoming", end.bottoming), ("topping", end.topping)):
+            listed += [(event.t_s, (name, what, *event_row(event, units))) for event in events.events]
+    return Table(
+        head=("end", "what", "at", "travel", "came in at", "grade"),
+        rows=tuple(row for _, row in sorted(listed, key=lambda timed: timed[0])),
+    )
+
+
+def ride_cautions(ride: RideSummary) -> tuple[str, ...]:
+    """All cautions of a ride, each naming its end, none twice."""
+    return cautions_of(ride.front, ride.rear, ride.cautions)
