@@ -18,6 +18,7 @@ from analysis.distribution import Distribution, counted, of_samples
 from analysis.effective import effective_bike
 from analysis.glitches import lone_spikes
 from analysis.position import Converter, converter
+from analysis.ride_results import FaultSpan
 from analysis.speed import Differentiator, differentiators
 from ingest.log import Log, Segment
 from ingest.records import End
@@ -53,7 +54,9 @@ class EndMotion:
 
     ``travel_mm`` is the full nominal travel under the log's setup; ``bandwidth_hz`` the −3 dB point of the
     speeds; ``distribution`` how often each valid travel occurred. ``zero_known`` says whether somebody
-    measured the topped-out reading in this mounting (imported travel counts as known).
+    measured the topped-out reading in this mounting (imported travel counts as known). ``faults`` are the
+    spans masked because they cannot be motion, in order of time; ``dead_band_mm_s`` the speed below which
+    noise alone moves the reading.
     """
 
     end: End
@@ -64,6 +67,8 @@ class EndMotion:
     masked_samples: int
     zero_known: bool
     cautions: tuple[str, ...]
+    faults: tuple[FaultSpan, ...] = ()
+    dead_band_mm_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
