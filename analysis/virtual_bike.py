@@ -2,10 +2,11 @@
 
 What it is
     A half-car in the plane. A rigid sprung body (bike and rider) heaves and pitches on two ends; each end has
-    a spring with preload (the rear through its leverage table), air above the oil if wanted, bump rubber, a
-    hard stop and a top-out stop, a damper with its own compression and rebound, Coulomb friction that truly
-    sticks, an unsprung mass, and a tyre that can leave the ground. The road is of an ISO 8608 class with
-    features on top; the rear wheel follows the front one by wheelbase / speed. The fork works along its axis.
+    a spring with preload (the rear through its leverage table), air above the oil if wanted, bump rubber, an
+    oil lock if wanted, a hard stop and a top-out stop, a damper with its own compression and rebound, Coulomb
+    friction that truly sticks, an unsprung mass, and a tyre that can leave the ground. The road is of an
+    ISO 8608 class with features on top; the rear wheel follows the front one by wheelbase / speed. The fork
+    works along its axis.
 
 What it is not
     No sideways motion, lean or steering. Small pitch angles. Constant speed: drive, brakes and chain pull are
@@ -22,7 +23,16 @@ from __future__ import annotations
 
 from analysis.virtual_counts import record_of, to_counts
 from analysis.virtual_demo import LIGHT_RIDER_KG, demo_bike, lowered, ride_scene, varied_scenes
-from analysis.virtual_parts import AirSpring, BumpRubber, Damper, Damping, Stop, VirtualBike, VirtualEnd
+from analysis.virtual_parts import (
+    AirSpring,
+    BumpRubber,
+    Damper,
+    Damping,
+    OilLock,
+    Stop,
+    VirtualBike,
+    VirtualEnd,
+)
 from analysis.virtual_scene import EndTruth, Load, Scene, TrueEvent, Truth, sag_scene
 from analysis.virtual_sim import simulate
 
@@ -34,6 +44,7 @@ __all__ = [
     "Damping",
     "EndTruth",
     "Load",
+    "OilLock",
     "Scene",
     "Stop",
     "TrueEvent",

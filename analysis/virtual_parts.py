@@ -54,6 +54,25 @@ class BumpRubber:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OilLock:
+    """A cup at the bottom of a fork that has ever less room for the oil to leave it: damping, not a spring.
+
+    Over the last ``length_mm`` of stroke going in meets ``full_n_s_m (depth/length)^power`` times the shaft
+    speed; a valve lets the oil back freely on the way out. It holds nothing up, so where the bike rests does
+    not depend on it.
+    """
+
+    length_mm: float = 18.0
+    full_n_s_m: float = 6000.0
+    power: float = 2.0
+
+    def damping_n_s_m(self, stroke_mm: Floats, full_stroke_mm: float) -> Floats:
+        """Damping at the shaft on the way in; past the full stroke it no longer rises."""
+        depth = np.clip((stroke_mm - (full_stroke_mm - self.length_mm)) / self.length_mm, 0.0, 1.0)
+        return np.asarray(self.full_n_s_m * depth**self.power, dtype=float)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Stop:
     """A stiff end of the travel: ``rate × depth × (1 + loss × speed of going in)``, at the wheel.
 
@@ -113,6 +132,7 @@ class VirtualEnd:
     leverage: tuple[tuple[float, float], ...] | None = None
     air: AirSpring | None = None
     rubber: BumpRubber | None = None
+    oil_lock: OilLock | None = None
     bump_stop: Stop | None = Stop()
     top_out_stop: Stop | None = Stop()
     friction_n: float = 0.0
@@ -179,6 +199,13 @@ class VirtualEnd:
             if stop is not None:
                 damping = damping + stop.rate_n_mm * depth * stop.loss_s_m
         return damping
+
+    def lock_damping_n_s_m(self, travel_mm: Floats) -> Floats:
+        """Damping of the oil lock at the wheel on the way in; zero on the way out and without a lock."""
+        if self.oil_lock is None:
+            return np.zeros_like(travel_mm)
+        at_shaft = self.oil_lock.damping_n_s_m(self.stroke_mm(travel_mm), self.full_stroke_mm)
+        return np.asarray(at_shaft * self.motion_ratio(travel_mm) ** 2, dtype=float)
 
     def _stop_depths_mm(self, travel_mm: Floats) -> tuple[Floats, Floats]:
         return np.maximum(travel_mm - self.travel_mm, 0.0), np.maximum(-travel_mm, 0.0)

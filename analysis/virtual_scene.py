@@ -60,7 +60,8 @@ class EndTruth:
 
     ``above_95_percent`` are the excursions above 95 % of the travel, those less than 100 ms apart taken as
     one: a bottoming where the peak reaches 98 %. ``toppings`` come back to 1 mm or less after more than 5 mm.
-    Speeds on the way in are those on passing 95 % or 5 mm.
+    Speeds on the way in are those on passing 95 % or 5 mm. ``in_the_air_s`` are the spans (from s, to s) in
+    which the tyre carries nothing, however short.
     """
 
     max_mm: float
@@ -70,6 +71,7 @@ class EndTruth:
     rubber_s: float
     max_compression_speed_mm_s: float
     max_rebound_speed_mm_s: float
+    in_the_air_s: tuple[tuple[float, float], ...]
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)

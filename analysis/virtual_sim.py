@@ -51,9 +51,9 @@ def simulate(scenes: Sequence[Scene], rate_hz: float = 1000.0, step_hz: float = 
     truths: list[Truth] = []
     for first in range(0, len(scenes), SCENES_AT_ONCE):
         batch = scenes[first : first + SCENES_AT_ONCE]
-        travel_mm, speed_mm_s = _run(batch, 1.0 / (rate_hz * every))
+        travel_mm, speed_mm_s, in_the_air = _run(batch, 1.0 / (rate_hz * every))
         truths += [
-            truth_of(scene, travel_mm[:, :, k], speed_mm_s[:, :, k], rate_hz, every)
+            truth_of(scene, travel_mm[:, :, k], speed_mm_s[:, :, k], in_the_air[:, :, k], rate_hz, every)
             for k, scene in enumerate(batch)
         ]
     return tuple(truths)
@@ -116,20 +116,23 @@ def _body_response(scene: Scene) -> tuple[float, float, float]:
     )
 
 
-def _run(scenes: Sequence[Scene], dt: float) -> tuple[npt.NDArray[np.float32], npt.NDArray[np.float32]]:
-    """Travel (mm) and speed (mm/s) at every step, (steps, 2, scenes)."""
+def _run(
+    scenes: Sequence[Scene], dt: float
+) -> tuple[npt.NDArray[np.float32], npt.NDArray[np.float32], npt.NDArray[np.bool_]]:
+    """Travel (mm), speed (mm/s) and whether the tyre is off the ground at every step, (steps, 2, scenes)."""
     steps = int(np.ceil(max(scene.duration_s for scene in scenes) / dt - 1e-9))
     travel_mm = np.empty((steps, 2, len(scenes)), dtype=np.float32)
     speed_mm_s = np.empty_like(travel_mm)
+    in_the_air = np.empty(travel_mm.shape, dtype=np.bool_)
     stepper = _Stepper(scenes, dt)
     for first in range(0, steps, BLOCK_STEPS):
         block = slice(first, min(first + BLOCK_STEPS, steps))
-        travel, speed = stepper.advance(*_from_outside(scenes, stepper.fixed, block))
+        travel, speed, in_the_air[block] = stepper.advance(*_from_outside(scenes, stepper.fixed, block))
         travel_mm[block] = 1e3 * travel
         speed_mm_s[block] = 1e3 * speed
         if not (np.abs(speed).max() < FASTEST_M_S / 2 and travel.min() * 1e3 > -BEYOND_MM):
             raise CannotAnswer("the virtual bike was thrown about beyond its limits; give it a kinder road")
-    return travel_mm, speed_mm_s
+    return travel_mm, speed_mm_s, in_the_air
 
 
 def _from_outside(scenes: Sequence[Scene], fixed: _Constants, block: slice) -> tuple[Floats, Floats]:
@@ -160,6 +163,7 @@ class _Stepper:
         fixed = self.fixed = _constants(scenes, dt)
         self._springs = travel_table(scenes)
         self._dampers = damper_table(scenes)
+        self._locked = any(end.oil_lock is not None for scene in scenes for end in scene.bike.ends)
         down_n = _from_outside(scenes, fixed, slice(0, 1))[1][0]
         rest_mm = [
             [scene.bike.ends[end].equilibrium_mm(down_n[end, k]) for k, scene in enumerate(scenes)]
@@ -181,26 +185,30 @@ class _Stepper:
         self._cross_along = fixed.cross * fixed.along[::-1]
         self._wheel_along = fixed.wheel * fixed.along
 
-    def advance(self, road_n: Floats, down_n: Floats) -> tuple[Floats, Floats]:
-        """Go one step a row of what comes from outside; give travel (m) and its speed (m/s) before each."""
+    def advance(self, road_n: Floats, down_n: Floats) -> tuple[Floats, Floats, npt.NDArray[np.bool_]]:
+        """Go one step a row of what comes from outside.
+
+        Gives travel (m), its speed (m/s) and whether the tyre carries nothing, before each step.
+        """
         travel, speed = np.empty_like(road_n), np.empty_like(road_n)
+        in_the_air = np.empty(road_n.shape, dtype=np.bool_)
         along, dt, step = self.fixed.along, self.fixed.dt, self._a
-        for x, v, up, down in zip(travel, speed, road_n, down_n, strict=True):
+        for x, v, air, up, down in zip(travel, speed, in_the_air, road_n, down_n, strict=True):
             np.subtract(self._wheel, self._body, x)
             np.multiply(x, along, x)
             np.subtract(self._wheel_speed, self._body_speed, v)
             np.multiply(v, along, v)
             self._compress(x, v)
-            self._push(up, down)
+            self._push(up, down, air)
             self._rub()
             np.multiply(self._body_speed, dt, step)
             np.add(self._body, step, self._body)
             np.multiply(self._wheel_speed, dt, step)
             np.add(self._wheel, step, self._wheel)
-        return travel, speed
+        return travel, speed, in_the_air
 
     def _compress(self, x: Floats, v: Floats) -> None:
-        """Vertical force of spring, damper and stops."""
+        """Vertical force of spring, damper, oil lock and stops."""
         force, a = self._suspension_n, self._a
         spring = self._springs.at(x)
         ratio = spring[..., 1]
@@ -210,15 +218,20 @@ class _Stepper:
         np.add(force, spring[..., 0], force)
         np.multiply(spring[..., 2], v, a)
         np.add(force, a, force)
+        if self._locked:
+            np.maximum(v, 0.0, out=a)
+            np.multiply(spring[..., 3], a, a)
+            np.add(force, a, force)
         np.multiply(force, self.fixed.along, force)
 
-    def _push(self, up: Floats, down: Floats) -> None:
+    def _push(self, up: Floats, down: Floats, in_the_air: npt.NDArray[np.bool_]) -> None:
         """Speeds after one step of all forces but friction; the tyre pushes and never pulls."""
         c, force, a, b = self.fixed, self._suspension_n, self._a, self._b
         np.multiply(self._wheel, c.tyre_rate, a)
         np.subtract(up, a, a)
         np.multiply(self._wheel_speed, c.tyre_damping, b)
         np.subtract(a, b, a)
+        np.less_equal(a, 0.0, in_the_air)
         np.maximum(a, 0.0, out=a)
         np.subtract(a, force, a)
         np.subtract(a, c.wheel_weight, a)

@@ -50,7 +50,7 @@ class Table:
 
 
 def travel_table(scenes: Sequence[Scene]) -> Table:
-    """Force along the travel, d(stroke)/d(travel) and stop damping over travel."""
+    """Force along the travel, d(stroke)/d(travel), damping of stops and of an oil lock over travel."""
     parts, which = _distinct([[scene.bike.ends[end] for scene in scenes] for end in (0, 1)])
     curves = []
     for end in parts:
@@ -59,6 +59,7 @@ def travel_table(scenes: Sequence[Scene]) -> Table:
             end.elastic_force_n(travel_mm),
             end.motion_ratio(travel_mm),
             end.stop_damping_n_s_m(travel_mm),
+            end.lock_damping_n_s_m(travel_mm),
         )
         curves.append(np.column_stack(columns))
     return Table(curves, -BEYOND_MM / 1e3, TRAVEL_GRID_MM / 1e3, which)

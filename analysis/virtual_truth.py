@@ -16,19 +16,26 @@ APART_S = 0.1
 TOPPED_MM, LEFT_MM = 1.0, 5.0
 
 
-def truth_of(scene: Scene, travel_mm: Fine, speed_mm_s: Fine, rate_hz: float, every: int) -> Truth:
+def truth_of(
+    scene: Scene,
+    travel_mm: Fine,
+    speed_mm_s: Fine,
+    in_the_air: npt.NDArray[np.bool_],
+    rate_hz: float,
+    every: int,
+) -> Truth:
     """Make the truth of one scene from its fine grid, shape (steps, 2); every so-manyth step is a sample."""
     samples = round(scene.duration_s * rate_hz)
     fine = slice(0, samples * every)
     dt = 1.0 / (rate_hz * every)
-    travel_mm, speed_mm_s = travel_mm[fine], speed_mm_s[fine]
+    travel_mm, speed_mm_s, in_the_air = travel_mm[fine], speed_mm_s[fine], in_the_air[fine]
     columns = [
         np.array(each[::every, end], dtype=float) for each in (travel_mm, speed_mm_s) for end in (0, 1)
     ]
     for column in columns:
         column.setflags(write=False)
     ends = {
-        name: _end_truth(scene.bike.ends[k], travel_mm[:, k], speed_mm_s[:, k], dt)
+        name: _end_truth(scene.bike.ends[k], travel_mm[:, k], speed_mm_s[:, k], in_the_air[:, k], dt)
         for k, name in enumerate((End.FRONT, End.REAR))
     }
     return Truth(
@@ -44,8 +51,11 @@ def truth_of(scene: Scene, travel_mm: Fine, speed_mm_s: Fine, rate_hz: float, ev
     )
 
 
-def _end_truth(end: VirtualEnd, travel_mm: Fine, speed_mm_s: Fine, dt: float) -> EndTruth:
+def _end_truth(
+    end: VirtualEnd, travel_mm: Fine, speed_mm_s: Fine, in_the_air: npt.NDArray[np.bool_], dt: float
+) -> EndTruth:
     rubber_from = end.rubber_from_mm
+    left, landed = _runs(in_the_air)
     return EndTruth(
         max_mm=float(travel_mm.max()),
         above_95_percent=_deep(travel_mm, speed_mm_s, dt, 0.95 * end.travel_mm),
@@ -54,6 +64,7 @@ def _end_truth(end: VirtualEnd, travel_mm: Fine, speed_mm_s: Fine, dt: float) ->
         rubber_s=0.0 if rubber_from is None else float(np.count_nonzero(travel_mm > rubber_from) * dt),
         max_compression_speed_mm_s=float(speed_mm_s.max()),
         max_rebound_speed_mm_s=float(-speed_mm_s.min()),
+        in_the_air_s=tuple(zip((left * dt).tolist(), (landed * dt).tolist(), strict=True)),
     )
 
 
