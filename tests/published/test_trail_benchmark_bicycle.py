@@ -15,7 +15,8 @@ from dataclasses import replace
 
 import pytest
 
-from analysis.geometry import geometry_change, geometry_of, normal_trail_mm, trail_mm
+from analysis.geometry import geometry_change, geometry_of
+from analysis.rigid_bike import normal_trail_mm, trail_mm
 from ingest.records import Bike
 
 LAM_DEG = 18.0  # steer axis tilt, pi/10 rad, Table 1
