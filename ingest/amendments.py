@@ -9,6 +9,8 @@ What an `Amendment` changes and what its content holds:
 ``mark``         ``{"do": "add", "t_s": 12.5, "text": "rider"}``, or the same with ``"remove"`` for a
                  mark that is there, or with ``"move"`` and ``"to_s"``
 ``note``         ``{"text": "tyre pressure was low"}``, added to the notes
+``run``          what was said of the run, ``{"route": "forest loop", "front_tyre_kpa": 220}``; ``null``
+                 takes it back
 ===============  ====================================================================================
 """
 
@@ -27,6 +29,7 @@ from ingest.errors import FileProblem, StorageError, UsageError
 from ingest.log import Amendment, Log, Mark
 from ingest.parquet_log import read_unamended
 from ingest.records import End
+from ingest.run_notes import corrected
 
 TORN = Amendment(
     made="",
@@ -172,11 +175,16 @@ def _note(log: Log, content: Mapping[str, Any]) -> Log:
     return replace(log, notes=text if log.notes is None else f"{log.notes}\n{text}")
 
 
+def _run(log: Log, content: Mapping[str, Any]) -> Log:
+    return replace(log, run=corrected(log.run, content))
+
+
 _APPLY: Mapping[str, Callable[[Log, Mapping[str, Any]], Log]] = {
     "zero": _zero,
     "calibration": _calibration,
     "mark": _mark,
     "note": _note,
+    "run": _run,
 }
 
 

@@ -25,6 +25,7 @@ from ingest.durable import AppendFile, DiskFile, sync_folder, try_lock, write_wh
 from ingest.errors import FileProblem, StorageError, UsageError
 from ingest.log import Kind
 from ingest.records import End
+from ingest.run_notes import NOTHING_SAID, RunNotes, corrected, known
 
 CAPTURE_FORMAT = 1
 BYTES_FILE = "capture.bin"
@@ -45,6 +46,7 @@ class StartNotes:
     job_text: str | None = None
     load_case: str | None = None
     notes: str | None = None
+    run: RunNotes = NOTHING_SAID
     zeros: Mapping[End, float]
     port: str
     baud: int
@@ -191,10 +193,11 @@ def is_being_written(capture: Path) -> bool:
 
 def _notes_text(notes: StartNotes) -> str:
     values = {field.name: getattr(notes, field.name) for field in fields(notes)}
-    known = {key: value for key, value in values.items() if value is not None}
-    known["kind"] = str(notes.kind)
-    known["zeros"] = {str(end): float(count) for end, count in notes.zeros.items()}
-    return tomlkit.dumps({"format": CAPTURE_FORMAT, **known})
+    said = {key: value for key, value in values.items() if value is not None}
+    said["kind"] = str(notes.kind)
+    said["zeros"] = {str(end): float(count) for end, count in notes.zeros.items()}
+    said["run"] = known(notes.run)
+    return tomlkit.dumps({"format": CAPTURE_FORMAT, **said})
 
 
 def _read_notes(text: str, source: Path) -> StartNotes:
@@ -210,6 +213,8 @@ def _read_notes(text: str, source: Path) -> StartNotes:
         )
     try:
         zeros = {End(end): float(count) for end, count in values.pop("zeros").items()}
-        return StartNotes(kind=Kind(values.pop("kind")), zeros=zeros, **values)
+        said = values.pop("run", {})
+        run = corrected(NOTHING_SAID, said) if said else NOTHING_SAID
+        return StartNotes(kind=Kind(values.pop("kind")), zeros=zeros, run=run, **values)
     except (KeyError, TypeError, AttributeError, ValueError) as error:
         raise FileProblem(f"{source} is damaged: {error}") from error

@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ingest.records import Bike, End, Rider, Setup
+from ingest.run_notes import NOTHING_SAID, RunNotes
 
 
 class Kind(StrEnum):
@@ -144,6 +145,7 @@ class Log:
     job: str | None = None
     load_case: str | None = None
     notes: str | None = None
+    run: RunNotes = NOTHING_SAID
     zeros: Mapping[End, float] = field(default_factory=dict)
     amendments: tuple[Amendment, ...] = ()
     texts: Mapping[str, str] = field(default_factory=dict)

@@ -25,6 +25,7 @@ from ingest.bike_file import bike_text, parse_bike
 from ingest.errors import FileProblem
 from ingest.log import Channel, Ending, Gap, Kind, LinkStatistics, Log, Mark, Unit
 from ingest.records import Bike, End, Rider, Setup
+from ingest.run_notes import RunNotes, known
 from ingest.setup_file import parse_setup, setup_text
 from ingest.version import SOFTWARE
 
@@ -76,6 +77,7 @@ def header_texts(log: Log, row_crcs: Sequence[int]) -> dict[str, str]:
         "job": log.job,
         "load_case": log.load_case,
         "notes": log.notes,
+        "run": known(log.run),
         "zeros": {str(end): count for end, count in log.zeros.items()},
     }
     texts = {
@@ -128,6 +130,7 @@ def _header(about: Mapping[str, Any], texts: Mapping[str, str]) -> Header:
         job=about["job"],
         load_case=about["load_case"],
         notes=about["notes"],
+        run=_run(about),
         zeros={End(end): count for end, count in about["zeros"].items()},
         texts=texts,
         schema=about["schema"],
@@ -139,6 +142,12 @@ def _header(about: Mapping[str, Any], texts: Mapping[str, str]) -> Header:
 def _channel(about: Mapping[str, Any]) -> Channel:
     known = {field.name: about[field.name] for field in fields(Channel)}
     return Channel(**{**known, "unit": Unit(about["unit"])})
+
+
+def _run(about: Mapping[str, Any]) -> RunNotes:
+    """Notes of the run; a log from before there were any has none."""
+    said = about.get("run", {})
+    return RunNotes(**{field.name: said.get(field.name) for field in fields(RunNotes)})
 
 
 def _duration_s(spans: Sequence[Span]) -> float:

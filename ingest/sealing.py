@@ -71,6 +71,7 @@ def salvage(capture: Path) -> Log:
         job=None if job is None else job.id,
         load_case=notes.load_case,
         notes=notes.notes,
+        run=notes.run,
         zeros=dict(notes.zeros),
         texts=_texts(contents),
     )

@@ -20,7 +20,8 @@ EXAMPLE = """\
   flatfoot amend ride_stock.parquet --zero front=112 --by Jo
   flatfoot amend ride_stock.parquet --calibration rear=88:0,902:92
   flatfoot amend sag_stock.parquet --add-mark "42.5=rider, from above"
-  flatfoot amend sag_stock.parquet --move-mark 42.5=44"""
+  flatfoot amend sag_stock.parquet --move-mark 42.5=44
+  flatfoot amend ride_stock.parquet --tyres-kpa 220,250 --warm yes"""
 
 NEAR_S = 0.5  # a mark is meant when its time is given this closely
 
@@ -35,18 +36,23 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     what.add_argument("--move-mark", metavar="SECONDS=SECONDS", help="a mark that was set too early or late")
     what.add_argument("--remove-mark", metavar="SECONDS", help="a mark that was set by mistake")
     what.add_argument("--note", metavar="TEXT", help="something worth knowing")
+    common.takes_run_notes(what)
     parser.add_argument("--by", metavar="NAME", help="who says so")
     common.takes_book(parser)
 
 
 CORRECTIONS = ("zero", "calibration", "add_mark", "move_mark", "remove_mark", "note")
+OF_THE_RUN = ("route", "tyres_kpa", "warm")
 
 
 def run(args: argparse.Namespace) -> int:
     """Write the correction beside the log."""
-    if sum(getattr(args, name) is not None for name in CORRECTIONS) != 1:
+    of_the_run = any(getattr(args, name) is not None for name in OF_THE_RUN)
+    if sum(getattr(args, name) is not None for name in CORRECTIONS) + of_the_run != 1:
         allowed = ", ".join(f"--{name.replace('_', '-')}" for name in CORRECTIONS)
-        raise UsageError(f"one correction at a time, please: {allowed}")
+        raise UsageError(
+            f"one correction at a time, please: {allowed}, or --route, --tyres-kpa and --warm together"
+        )
     from ingest.log import Amendment
     from ingest.log_file import amend, read_header
 
@@ -70,6 +76,10 @@ def log_path(args: argparse.Namespace, named: str) -> Path:
 
 def correction(args: argparse.Namespace, log: Log) -> tuple[str, Mapping[str, object]]:
     """Turn the options into what an amendment changes, and to what."""
+    if any(getattr(args, name) is not None for name in OF_THE_RUN):
+        from ingest.run_notes import known
+
+        return "run", known(common.run_notes(args))
     if args.zero is not None:
         end, counts = pair(args.zero, "--zero", "front=112")
         return "zero", {end: number(counts, "--zero")}

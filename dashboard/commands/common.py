@@ -17,6 +17,7 @@ if TYPE_CHECKING:  # these bring NumPy and pyarrow along, so they wait until a v
     from ingest.book import Book
     from ingest.log import Log
     from ingest.records import Bike, Job, Setup
+    from ingest.run_notes import RunNotes
 
 WIDTH = 80
 
@@ -43,6 +44,20 @@ def takes_output(parser: argparse.ArgumentParser) -> None:
 def takes_logs(parser: argparse.ArgumentParser, name: str, help_text: str, nargs: str | None = None) -> None:
     """Let a verb be given logs, by file name or by their id in the book."""
     parser.add_argument(name, metavar=name.upper(), nargs=nargs, help=help_text)
+
+
+def takes_run_notes(parser: argparse.ArgumentParser | argparse._ArgumentGroup) -> None:
+    """Let a verb be told of a run what no sensor knows."""
+    parser.add_argument("--route", metavar="NAME", help="where the run goes, as the shop calls it")
+    parser.add_argument("--tyres-kpa", metavar="FRONT,REAR", help="tyre pressures in kPa, like 220,250")
+    parser.add_argument("--warm", choices=("yes", "no"), help="are oil and tyres warm")
+
+
+def run_notes(args: argparse.Namespace) -> RunNotes:
+    """Give what was said of the run."""
+    from ingest.run_notes import typed_run_notes
+
+    return typed_run_notes(args.route, args.tyres_kpa, args.warm)
 
 
 def units(args: argparse.Namespace) -> Units:

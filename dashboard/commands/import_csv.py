@@ -13,7 +13,7 @@ NAME = "import"
 HELP = "turn a CSV file of another logger into a log"
 EXAMPLE = """\
   flatfoot import ride.csv --bike tall_twin.toml --kind ride --out ride.parquet
-  flatfoot import ride.csv --job 0001 --setup stock --kind ride
+  flatfoot import ride.csv --job 0001 --setup stock --kind ride --warm yes
 the file: a header line, then one row a sample
   t_us,ch0,ch1,mark        board clock in µs and raw counts
   time_s,front_mm,rear_mm  seconds and wheel travel in mm
@@ -31,6 +31,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--out", metavar="LOG.parquet", type=Path, help="the log file to write")
     parser.add_argument("--job", metavar="ID", help="the job of the book it belongs to")
     parser.add_argument("--setup", metavar="NAME", help="the setup of that job, or a setup file")
+    parser.add_argument("--load-case", metavar="TEXT", help="what was aboard: rider, luggage, fuel")
+    common.takes_run_notes(parser)
     common.takes_book(parser)
 
 
@@ -45,6 +47,7 @@ def run(args: argparse.Namespace) -> int:
 
     if not args.csv.is_file():
         raise UsageError(f"there is no file {args.csv}")
+    said = common.run_notes(args)
     place = place_for(args)
     log = read_csv_log(args.csv, place.bike, Kind(args.kind), place.bike_text)
     log = replace(
@@ -52,6 +55,8 @@ def run(args: argparse.Namespace) -> int:
         id=place.log_id,
         setup=place.setup,
         rider=place.rider,
+        load_case=args.load_case,
+        run=said,
         job=place.job_id,
         texts=place.texts(),
     )

@@ -19,12 +19,15 @@ if TYPE_CHECKING:
     from ingest.capture import StartNotes
     from ingest.recorder import Recorder
     from ingest.records import End
+    from ingest.run_notes import RunNotes
 
 NAME = "record"
 HELP = "record a sag check or a ride from the board; Ctrl-C ends it and keeps everything"
 EXAMPLE = """\
   flatfoot record --port /dev/ttyUSB0 --job 0001 --setup stock --kind sag
   flatfoot record --port COM3 --bike twin.toml --kind ride --out ride.parquet
+  flatfoot record --port COM3 --job 0001 --setup stock --kind ride \\
+    --route "forest loop" --tyres-kpa 220,250 --warm yes
 while it records, a line and Enter set a mark; in a sag recording Enter alone
 takes the mark that is suggested. Beside topped out, unladen and rider a mark
 may be “feet down” (rider aboard, feet on the ground, still) or “rolling” (a
@@ -46,6 +49,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--out", metavar="LOG.parquet", type=Path, help="without a book: the log to write")
     parser.add_argument("--seconds", metavar="N", type=float, help="end by itself after this long")
     parser.add_argument("--load-case", metavar="TEXT", help="what is aboard: rider, luggage, fuel")
+    common.takes_run_notes(parser)
     parser.add_argument(
         "--zero",
         metavar="END=COUNTS",
@@ -65,9 +69,10 @@ def run(args: argparse.Namespace) -> int:
 
     if args.seconds is not None and args.seconds <= 0:
         raise UsageError(f"--seconds {args.seconds:g}: a recording takes more than 0 s")
+    said = common.run_notes(args)
     place = place_for(args)
     zeros = {**job_zeros(place, args.kind), **typed_zeros(args.zero)}
-    notes = start_notes(place, args.kind, zeros, args.port, args.baud, args.load_case)
+    notes = start_notes(place, args.kind, zeros, args.port, args.baud, args.load_case, said)
     recorder = Recorder(port_source(args.port, args.baud), place.capture_path, notes)
     with Console(place.bike, place.setup, zeros, sag=args.kind == "sag") as console:
         follow(recorder, console, args.seconds)
@@ -75,11 +80,18 @@ def run(args: argparse.Namespace) -> int:
 
 
 def start_notes(
-    place: Place, kind: str, zeros: Mapping[End, float], port: str, baud: int, load_case: str | None
+    place: Place,
+    kind: str,
+    zeros: Mapping[End, float],
+    port: str,
+    baud: int,
+    load_case: str | None,
+    run: RunNotes | None = None,
 ) -> StartNotes:
     """Write down what is known before the first sample."""
     from ingest.capture import StartNotes
     from ingest.log import Kind
+    from ingest.run_notes import RunNotes
 
     return StartNotes(
         log_id=place.log_id,
@@ -88,6 +100,7 @@ def start_notes(
         setup_text=place.setup_text,
         job_text=place.job_text,
         load_case=load_case,
+        run=run or RunNotes(),
         zeros=zeros,
         port=port,
         baud=baud,
