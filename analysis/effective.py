@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import fields, replace
 from typing import TypeVar
 
+from ingest.chassis import Stands
 from ingest.errors import UsageError
 from ingest.records import Bike, End, EndSetup, Sensor, Setup, Suspension
 
@@ -42,6 +43,10 @@ def effective_bike(bike: Bike, setup: Setup | None) -> Bike:
         return bike
     return replace(
         bike,
+        seat_height_mm=None
+        if bike.seat_height_mm is None
+        else bike.seat_height_mm - (setup.seat_lowering_mm or 0.0),
+        stands=_stands(bike.stands, setup),
         front=_suspension(bike, setup, End.FRONT),
         rear=_suspension(bike, setup, End.REAR),
         sensors={end: _sensor(sensor, setup.end(end)) for end, sensor in bike.sensors.items()},
@@ -65,6 +70,15 @@ def _suspension(bike: Bike, setup: Setup, end: End) -> Suspension | None:
         # Another spring: the lengths in the bike file were those of the old one.
         suspension = replace(suspension, spring_free_length_mm=None, spring_solid_length_mm=None)
     return replace(suspension, **changes)
+
+
+def _stands(stands: Stands | None, setup: Setup) -> Stands | None:
+    said = {
+        key: value
+        for key in ("side_stand_length_mm", "centre_stand_length_mm")
+        if (value := getattr(setup, key)) is not None
+    }
+    return replace(stands or Stands(), **said) if said else stands
 
 
 def _sensor(sensor: Sensor, said: EndSetup) -> Sensor:

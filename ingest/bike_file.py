@@ -5,6 +5,18 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
+from ingest.chassis_file import (
+    STATES,
+    chassis_values,
+    linkage_values,
+    plates_values,
+    read_chain,
+    read_headlight,
+    read_lean,
+    read_linkage,
+    read_plates,
+    read_stands,
+)
 from ingest.end_table import (
     END_KEYS,
     NUMBERS,
@@ -38,6 +50,9 @@ GEOMETRY: Mapping[str, tuple[float, float]] = {
     "rear_wheel_radius_mm": (100.0, 600.0),
     "mass_kg": (20.0, 1000.0),
     "seat_ahead_of_rear_axle_mm": (0.0, 1500.0),
+    "seat_height_mm": (300.0, 1300.0),
+    "belly_height_mm": (30.0, 800.0),
+    "belly_ahead_of_rear_axle_mm": (0.0, 2000.0),
 }
 HIGHEST_CHANNEL = 255
 CURVES: Mapping[str, int] = {"straight": 2, "quadratic": 3, "cubic": 4}  # and the points each needs
@@ -47,15 +62,20 @@ MOST_SPRINGS = 4
 def parse_bike(text: str, source: str = "bike file") -> Bike:
     """Read a bike from the text of its file; `FileProblem` names ``source``, the key and what is allowed."""
     file = parse_toml(text, source)
-    file.allow(("bike", "front", "rear", "sensors"))
+    file.allow(("bike", "front", "rear", "sensors", "stands", "lean", "chain", "headlight"))
     table = file.needed_table("bike")
-    table.allow(("name", "id", "use", *GEOMETRY))
+    table.allow(("name", "id", "use", "seat_height_state", *GEOMETRY))
     ends = {end: _suspension(file, end) for end in End}
     return Bike(
         name=table.needed("name", table.text("name"), TEXT),
         id=table.text("id"),
         use=table.choice("use", USES),
         **{key: table.number(key, *limits) for key, limits in GEOMETRY.items()},
+        seat_height_state=table.choice("seat_height_state", STATES),
+        stands=read_stands(file),
+        lean=read_lean(file),
+        chain=read_chain(file),
+        headlight=read_headlight(file),
         front=ends[End.FRONT],
         rear=ends[End.REAR],
         sensors=_sensors(file, ends),
@@ -72,6 +92,7 @@ def bike_text(bike: Bike) -> str:
     tables: dict[str, dict[str, object]] = {
         "bike": {"name": bike.name, "id": bike.id, "use": bike.use}
         | {key: getattr(bike, key) for key in GEOMETRY}
+        | {"seat_height_state": bike.seat_height_state}
     }
     for end in End:
         suspension = bike.suspension(end)
@@ -81,7 +102,10 @@ def bike_text(bike: Bike) -> str:
                 **end_values(suspension),
                 "springs": suspension.springs,
                 "springs_available_n_mm": _as_list(suspension.springs_available_n_mm),
+                "plates": plates_values(suspension.plates),
+                "linkage": linkage_values(suspension.linkage),
             }
+    tables |= chassis_values(bike)
     for end in End:
         if end in bike.sensors:
             tables[f"sensors.{end}"] = _sensor_values(bike.sensors[end])
@@ -92,7 +116,7 @@ def _suspension(file: Table, end: End) -> Suspension | None:
     table = file.table(end)
     if table is None:
         return None
-    table.allow(("suspension", "springs", "springs_available_n_mm", *END_KEYS))
+    table.allow(("suspension", "springs", "springs_available_n_mm", "plates", "linkage", *END_KEYS))
     kinds = " or ".join(f'"{kind}"' for kind in SUSPENSIONS[end])
     kind = table.needed("suspension", table.choice("suspension", SUSPENSIONS[end]), kinds)
     if kind == FORK and ("leverage" in table or "ratio" in table):
@@ -109,6 +133,9 @@ def _suspension(file: Table, end: End) -> Suspension | None:
         **{key: read_number(table, key) for key in NUMBERS if key != "travel_mm"},
         compression_clicks=read_clicks(table, "compression_clicks"),
         rebound_clicks=read_clicks(table, "rebound_clicks"),
+        plates_fitted=table.text("plates_fitted"),
+        plates=read_plates(table),
+        linkage=read_linkage(table),
     )
 
 

@@ -33,10 +33,15 @@ NUMBERS: Mapping[str, Pair] = {
     "air_column_mm": (20.0, 1000.0),
     "oil_level_mm": (0.0, 500.0),
     "raised_in_clamps_mm": (0.0, 100.0),
+    "full_bump_room_mm": (0.0, 300.0),
+    "clamp_parallel_mm": (0.0, 300.0),
+    "shock_length_mm": (100.0, 800.0),
+    "shock_stroke_mm": (10.0, 300.0),
+    "fork_spacer_mm": (0.0, 200.0),
 }
 CLICKS = ("compression_clicks", "rebound_clicks")
 MOST_CLICKS = 200
-END_KEYS = (*NUMBERS, "leverage", "ratio", "target_sag_percent", *CLICKS)
+END_KEYS = (*NUMBERS, "leverage", "ratio", "target_sag_percent", *CLICKS, "plates_fitted")
 
 
 class EndKeys(Protocol):
@@ -49,6 +54,10 @@ class EndKeys(Protocol):
     @property
     def target_sag_percent(self) -> Pair | None:
         """The band of rider sag to aim for."""
+
+    @property
+    def plates_fitted(self) -> str | None:
+        """The name of the linkage plates in the bike."""
 
 
 def read_number(table: Table, key: str) -> float | None:
@@ -109,7 +118,7 @@ def end_values(end: EndKeys) -> dict[str, object]:
         table = end.leverage.table
         values |= {"ratio": end.leverage.ratio, "leverage": None if table is None else [*map(list, table)]}
     values["target_sag_percent"] = None if end.target_sag_percent is None else [*end.target_sag_percent]
-    values |= {key: getattr(end, key) for key in CLICKS}
+    values |= {key: getattr(end, key) for key in (*CLICKS, "plates_fitted")}
     return values
 
 

@@ -9,6 +9,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+from ingest.chassis import Chain, Headlight, Lean, LinkagePoints, Plates, Stands
+
 
 class End(StrEnum):
     """One end of the bike."""
@@ -105,11 +107,24 @@ class Suspension:
     rebound_clicks: int | None = None
     oil_level_mm: float | None = None
     raised_in_clamps_mm: float | None = None
+    full_bump_room_mm: float | None = None
+    clamp_parallel_mm: float | None = None
+    shock_length_mm: float | None = None
+    shock_stroke_mm: float | None = None
+    fork_spacer_mm: float | None = None
+    plates_fitted: str | None = None
+    plates: tuple[Plates, ...] = ()
+    linkage: LinkagePoints | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bike:
-    """One motorcycle in one state: as its file says, or as `analysis.effective` makes it from a setup."""
+    """One motorcycle in one state: as its file says, or as `analysis.effective` makes it from a setup.
+
+    ``seat_height_mm`` is from the ground to where the rider sits, in ``seat_height_state``: ``topped out``,
+    ``unladen`` or ``rider aboard``. ``belly_height_mm`` is of the lowest part under the bike, in the state of
+    the geometry.
+    """
 
     name: str
     id: str | None = None
@@ -121,6 +136,14 @@ class Bike:
     rear_wheel_radius_mm: float | None = None
     mass_kg: float | None = None
     seat_ahead_of_rear_axle_mm: float | None = None
+    seat_height_mm: float | None = None
+    seat_height_state: str | None = None
+    belly_height_mm: float | None = None
+    belly_ahead_of_rear_axle_mm: float | None = None
+    stands: Stands | None = None
+    lean: Lean | None = None
+    chain: Chain | None = None
+    headlight: Headlight | None = None
     front: Suspension | None = None
     rear: Suspension | None = None
     sensors: Mapping[End, Sensor] = field(default_factory=dict)
@@ -174,16 +197,28 @@ class EndSetup:
     rebound_clicks: int | None = None
     oil_level_mm: float | None = None
     raised_in_clamps_mm: float | None = None
+    full_bump_room_mm: float | None = None
+    clamp_parallel_mm: float | None = None
+    shock_length_mm: float | None = None
+    shock_stroke_mm: float | None = None
+    fork_spacer_mm: float | None = None
+    plates_fitted: str | None = None
     sensor_calibration: tuple[tuple[float, float], ...] | None = None
     sensor_zero_count: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Setup:
-    """The state of everything adjustable or exchangeable at one time."""
+    """The state of everything adjustable or exchangeable at one time.
+
+    ``seat_lowering_mm`` is what was taken off the seat of the bike file; a stand length replaces that file's.
+    """
 
     name: str
     notes: str | None = None
+    seat_lowering_mm: float | None = None
+    side_stand_length_mm: float | None = None
+    centre_stand_length_mm: float | None = None
     front: EndSetup = field(default_factory=EndSetup)
     rear: EndSetup = field(default_factory=EndSetup)
 

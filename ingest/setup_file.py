@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 
+from ingest.chassis_file import STAND_MM
 from ingest.end_table import (
     END_KEYS,
     NUMBERS,
@@ -16,8 +18,15 @@ from ingest.end_table import (
     read_zero_count,
 )
 from ingest.records import End, EndSetup, Setup
-from ingest.toml_reader import TEXT, Table, parse_toml, read_text_file
+from ingest.toml_reader import TEXT, Pair, Table, parse_toml, read_text_file
 from ingest.toml_writer import toml_text
+
+# Smallest and largest value let pass. They only catch slips of the pen: common practice, no source.
+SETUP_NUMBERS: Mapping[str, Pair] = {
+    "seat_lowering_mm": (0.0, 150.0),
+    "side_stand_length_mm": STAND_MM,
+    "centre_stand_length_mm": STAND_MM,
+}
 
 
 def parse_setup(text: str, source: str = "setup file") -> Setup:
@@ -25,13 +34,14 @@ def parse_setup(text: str, source: str = "setup file") -> Setup:
     file = parse_toml(text, source)
     file.allow(("setup", "front", "rear", "sensors"))
     table = file.needed_table("setup")
-    table.allow(("name", "notes"))
+    table.allow(("name", "notes", *SETUP_NUMBERS))
     sensors = file.table("sensors")
     if sensors is not None:
         sensors.allow(tuple(End))
     return Setup(
         name=table.needed("name", table.text("name"), TEXT),
         notes=table.text("notes", lines=True),
+        **{key: table.number(key, *limits) for key, limits in SETUP_NUMBERS.items()},
         front=_end(file, sensors, End.FRONT),
         rear=_end(file, sensors, End.REAR),
     )
@@ -44,7 +54,10 @@ def read_setup(path: Path) -> Setup:
 
 def setup_text(setup: Setup) -> str:
     """Write a setup as the text of a file that `parse_setup` reads back to the same setup."""
-    tables: dict[str, dict[str, object]] = {"setup": {"name": setup.name, "notes": setup.notes}}
+    tables: dict[str, dict[str, object]] = {
+        "setup": {"name": setup.name, "notes": setup.notes}
+        | {key: getattr(setup, key) for key in SETUP_NUMBERS}
+    }
     for end in End:
         tables[end] = end_values(setup.end(end))
     for end in End:
@@ -66,6 +79,7 @@ def _end(file: Table, sensors: Table | None, end: End) -> EndSetup:
         **{key: read_number(table, key) for key in NUMBERS},
         compression_clicks=read_clicks(table, "compression_clicks"),
         rebound_clicks=read_clicks(table, "rebound_clicks"),
+        plates_fitted=table.text("plates_fitted"),
     )
 
 

@@ -116,6 +116,17 @@ class Table:
             self.complain(f"{self.key(key)} is {_shown(value)}: it has to be a table, [{self.key(key)}]")
         return Table(value, self._source, self.key(key))
 
+    def tables(self, key: str) -> tuple[Table, ...]:
+        """Give the tables listed below ``key``, ``key = [{…}, {…}]``; none where it is absent."""
+        value = self._values.get(key, [])
+        if not isinstance(value, list) or not all(isinstance(item, dict) for item in value):
+            self.complain(
+                f"{self.key(key)} is {_shown(value)}: it has to be a list of tables, [{{…}}, {{…}}]"
+            )
+        return tuple(
+            Table(item, self._source, f"{self.key(key)} {number}") for number, item in enumerate(value, 1)
+        )
+
     def text(self, key: str, *, lines: bool = False) -> str | None:
         """Give a text; one line of at most 200 characters unless ``lines`` allows more. Blank is absent."""
         value = self._values.get(key)

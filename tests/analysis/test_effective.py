@@ -7,6 +7,7 @@ from dataclasses import fields, replace
 import pytest
 
 from analysis.effective import effective_bike
+from ingest.chassis import Stands
 from ingest.errors import UsageError
 from ingest.records import Bike, End, EndSetup, Leverage, Measures, Sensor, Setup, Suspension
 
@@ -30,6 +31,12 @@ EVERYTHING = EndSetup(
     rebound_clicks=9,
     oil_level_mm=120,
     raised_in_clamps_mm=10,
+    full_bump_room_mm=22,
+    clamp_parallel_mm=30,
+    shock_length_mm=365,
+    shock_stroke_mm=84,
+    fork_spacer_mm=25,
+    plates_fitted="long plates",
     sensor_calibration=((120, 0), (905, 78)),
     sensor_zero_count=121.5,
 )
@@ -63,6 +70,12 @@ def test_a_setup_replaces_what_it_says(bike: Bike) -> None:
         rebound_clicks=9,
         oil_level_mm=120,
         raised_in_clamps_mm=10,
+        full_bump_room_mm=22,
+        clamp_parallel_mm=30,
+        shock_length_mm=365,
+        shock_stroke_mm=84,
+        fork_spacer_mm=25,
+        plates_fitted="long plates",
     )
     assert lowered.sensors[End.REAR] == Sensor(
         end=End.REAR,
@@ -140,3 +153,13 @@ def test_a_setup_for_an_end_that_is_not_there(bike: Bike) -> None:
 def test_a_fork_takes_no_leverage(bike: Bike) -> None:
     with pytest.raises(UsageError, match="gives the telescopic fork a leverage"):
         effective_bike(bike, Setup(name="low", front=EndSetup(leverage=Leverage(ratio=1.5))))
+
+
+def test_seat_and_stands_follow_the_work(bike: Bike) -> None:
+    tall = replace(
+        bike, seat_height_mm=905.0, stands=Stands(side_stand_length_mm=330, side_stand_lean_deg=11)
+    )
+    low = effective_bike(tall, Setup(name="low", seat_lowering_mm=15, side_stand_length_mm=300))
+    assert low.seat_height_mm == 890.0
+    assert low.stands == Stands(side_stand_length_mm=300, side_stand_lean_deg=11)
+    assert effective_bike(bike, Setup(name="low", seat_lowering_mm=15)).seat_height_mm is None
