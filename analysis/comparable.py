@@ -7,10 +7,14 @@ from itertools import combinations
 
 import numpy as np
 
+from analysis.likeness import likeness
+from analysis.repeats import what_is_missing
 from analysis.ride_results import RideSummary
 from ingest.errors import CannotAnswer, UsageError
 from ingest.log import Kind, Log
 from ingest.records import End
+
+__all__ = ["cautions_about", "check_comparable", "likeness", "long_enough", "what_is_missing"]
 
 LEAST_S = 20.0
 UNLIKE_LENGTH = 2.0
