@@ -78,6 +78,13 @@ def to_counts(
     ends, at 0 and ``2**bits - 1``.
     """
     random = np.random.default_rng(seed)
+    counts = clean_counts(truth, record)
+    counts += random.normal(0.0, noise_counts, counts.shape)
+    return np.clip(np.rint(counts), 0, 2**bits - 1).astype(np.uint16)
+
+
+def clean_counts(truth: Truth, record: Bike) -> Floats:
+    """Turn true travel into counts without noise, rounding or ends, shape (samples, 2)."""
     counts = np.zeros((truth.front_mm.size, 2))
     for end in End:
         sensor, suspension = record.sensors.get(end), record.suspension(end)
@@ -89,8 +96,7 @@ def to_counts(
         if (aslant := slant(record, end)) is not None:
             position_mm = aslant.length_mm(position_mm)
         counts[:, sensor.channel] = _counts(sensor, position_mm)
-    counts += random.normal(0.0, noise_counts, counts.shape)
-    return np.clip(np.rint(counts), 0, 2**bits - 1).astype(np.uint16)
+    return counts
 
 
 def _stroke_mm(suspension: Suspension, travel_mm: Floats) -> Floats:
