@@ -64,13 +64,14 @@ def parse_bike(text: str, source: str = "bike file") -> Bike:
     file = parse_toml(text, source)
     file.allow(("bike", "front", "rear", "sensors", "stands", "lean", "chain", "headlight"))
     table = file.needed_table("bike")
-    table.allow(("name", "id", "use", "seat_height_state", *GEOMETRY))
+    table.allow(("name", "id", "use", "measured_state", "seat_height_state", *GEOMETRY))
     ends = {end: _suspension(file, end) for end in End}
     return Bike(
         name=table.needed("name", table.text("name"), TEXT),
         id=table.text("id"),
         use=table.choice("use", USES),
         **{key: table.number(key, *limits) for key, limits in GEOMETRY.items()},
+        measured_state=table.choice("measured_state", STATES),
         seat_height_state=table.choice("seat_height_state", STATES),
         stands=read_stands(file),
         lean=read_lean(file),
@@ -92,7 +93,7 @@ def bike_text(bike: Bike) -> str:
     tables: dict[str, dict[str, object]] = {
         "bike": {"name": bike.name, "id": bike.id, "use": bike.use}
         | {key: getattr(bike, key) for key in GEOMETRY}
-        | {"seat_height_state": bike.seat_height_state}
+        | {"measured_state": bike.measured_state, "seat_height_state": bike.seat_height_state}
     }
     for end in End:
         suspension = bike.suspension(end)

@@ -121,9 +121,10 @@ class Suspension:
 class Bike:
     """One motorcycle in one state: as its file says, or as `analysis.effective` makes it from a setup.
 
-    ``seat_height_mm`` is from the ground to where the rider sits, in ``seat_height_state``: ``topped out``,
-    ``unladen`` or ``rider aboard``. ``belly_height_mm`` is of the lowest part under the bike, in the state of
-    the geometry.
+    ``measured_state`` is the state in which rake and wheelbase were measured: ``topped out``, ``unladen`` or
+    ``rider aboard``. ``seat_height_mm`` is from the ground to where the rider sits, in ``seat_height_state``,
+    one of the same three. ``belly_height_mm`` is of the lowest part under the bike, in the state of the
+    geometry.
     """
 
     name: str
@@ -134,6 +135,7 @@ class Bike:
     fork_offset_mm: float | None = None
     front_wheel_radius_mm: float | None = None
     rear_wheel_radius_mm: float | None = None
+    measured_state: str | None = None
     mass_kg: float | None = None
     seat_ahead_of_rear_axle_mm: float | None = None
     seat_height_mm: float | None = None

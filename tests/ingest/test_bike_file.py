@@ -82,6 +82,7 @@ def test_every_optional_key() -> None:
         name='Größe "7" \\ № 雪',
         id="x",
         use="enduro",
+        measured_state="rider aboard",
         mass_kg=212.5,
         seat_ahead_of_rear_axle_mm=560,
         front=Suspension(
@@ -122,6 +123,15 @@ def test_every_optional_key() -> None:
         },
     )
     assert parse_bike(bike_text(full)) == full
+
+
+def test_the_state_of_the_geometry_is_one_of_three_or_not_said() -> None:
+    assert parse_bike(EXAMPLE).measured_state is None
+    said = parse_bike(edited("rake_deg", 'measured_state = "unladen"\nrake_deg'))
+    assert said.measured_state == "unladen"
+    told = complaint(edited("rake_deg", 'measured_state = "laden"\nrake_deg'))
+    assert "measured_state" in told
+    assert '"topped out", "unladen"' in told
 
 
 LINE = "line = { fixed_ends_apart_mm = 70, stroke_line_mm = 340, sensor_mm = 325 }"
