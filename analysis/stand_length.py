@@ -1,13 +1,11 @@
 """Side stand and centre stand once the bike sits lower.
 
-Seen from behind: the side stand turns about a pivot at height H, a distance out from the middle of the bike,
-and its leg points outward by the stand's angle γ, in the frame. The bike leans on it by φ, on tyres with a
-crown of radius c. The foot touches the ground where
-
-    (H − L cos γ + c (1/cos φ − 1)) cos φ = (y0 + L sin γ) sin φ.
-
-That gives the length L for a lean, and the lean for a length, in closed form. Lengths are along the leg as
-seen from behind; a leg that also points forward is longer by 1 / cos of that angle.
+Seen from behind: the side stand turns about a pivot at height H, a distance y0 out from the middle, and its
+leg points outward by an angle γ, in the frame. The bike leans on it by φ, on tyres with a crown of radius c.
+The pivot is then c + (H − c) cos φ − y0 sin φ above the ground, and the leg, turned with the bike, reaches
+down by L cos(γ − φ). The two are the same: that gives the length L for a lean, the lean for a length, and
+the angle from both, in closed form. Lengths are along the leg as seen from behind; a leg that also points
+forward is longer by 1 / cos of that angle.
 """
 
 from __future__ import annotations
@@ -15,7 +13,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from ingest.errors import UsageError
+from ingest.errors import CannotAnswer, UsageError
 
 USUAL_LEAN_DEG = (8.0, 15.0)
 """Lean on the side stand within which a parked bike stands safely. Common practice, no source."""
@@ -54,17 +52,39 @@ def side_stand_length_mm(stand: SideStand, lean_deg: float) -> float:
     >>> round(side_stand_length_mm(one, 11.0), 3)
     274.976
     """
-    lean, angle = math.radians(lean_deg), math.radians(stand.angle_deg)
-    rise = stand.crown_mm * (1.0 / math.cos(lean) - 1.0)
-    length = (stand.pivot_height_mm + rise - stand.pivot_out_mm * math.tan(lean)) / (
-        math.cos(angle) + math.sin(angle) * math.tan(lean)
-    )
+    reach = _reach_mm(stand.pivot_height_mm, stand.pivot_out_mm, stand.crown_mm, lean_deg)
+    length = reach / math.cos(math.radians(stand.angle_deg - lean_deg))
     if not length > 0:
         raise UsageError(
             f"side stand: pivot {stand.pivot_height_mm:g} mm up and {stand.pivot_out_mm:g} mm out leaves no "
             f"leg at a lean of {lean_deg:g}°; check pivot and lean"
         )
     return length
+
+
+def side_stand_angle_deg(
+    pivot_height_mm: float, pivot_out_mm: float, length_mm: float, lean_deg: float, *, crown_mm: float = 0.0
+) -> float:
+    """Give the angle of the leg, outward in the frame, from its length and the lean of the parked bike.
+
+    Raises
+    ------
+    CannotAnswer
+        A leg of that length does not reach the ground at that lean.
+
+    Examples
+    --------
+    >>> round(side_stand_angle_deg(300.0, 120.0, 274.97649250923, 11.0), 6)
+    20.0
+    """
+    reach = _reach_mm(pivot_height_mm, pivot_out_mm, crown_mm, lean_deg)
+    if not 0.0 < reach <= length_mm:
+        raise CannotAnswer(
+            f"side stand: a leg of {length_mm:g} mm does not fit a pivot {pivot_height_mm:g} mm up and "
+            f"{pivot_out_mm:g} mm out with the bike leaning {lean_deg:g}°: straight down it is {reach:.0f} "
+            "mm to the ground; measure length, pivot and lean again"
+        )
+    return lean_deg + math.degrees(math.acos(reach / length_mm))
 
 
 def lean_on_stand_deg(stand: SideStand, length_mm: float) -> float:
@@ -117,3 +137,9 @@ def centre_stand_shorter_mm(drop_at_pivot_mm: float) -> float:
     Then both wheels stand as far off the ground, or on it, as they did.
     """
     return max(drop_at_pivot_mm, 0.0)
+
+
+def _reach_mm(pivot_height_mm: float, pivot_out_mm: float, crown_mm: float, lean_deg: float) -> float:
+    """Give the height of the pivot over the ground with the bike leaning: L cos(γ − φ) has to be this."""
+    lean = math.radians(lean_deg)
+    return crown_mm + (pivot_height_mm - crown_mm) * math.cos(lean) - pivot_out_mm * math.sin(lean)

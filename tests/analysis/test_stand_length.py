@@ -10,10 +10,11 @@ from analysis.stand_length import (
     SideStand,
     centre_stand_shorter_mm,
     lean_on_stand_deg,
+    side_stand_angle_deg,
     side_stand_fit,
     side_stand_length_mm,
 )
-from ingest.errors import UsageError
+from ingest.errors import CannotAnswer, UsageError
 
 THIN = SideStand(pivot_height_mm=300.0, pivot_out_mm=120.0, angle_deg=20.0)
 ROUND = SideStand(pivot_height_mm=300.0, pivot_out_mm=120.0, angle_deg=20.0, crown_mm=65.0)
@@ -23,6 +24,15 @@ ROUND = SideStand(pivot_height_mm=300.0, pivot_out_mm=120.0, angle_deg=20.0, cro
 @pytest.mark.parametrize("lean", [2.0, 9.0, 14.0])
 def test_there_and_back(stand: SideStand, lean: float) -> None:
     assert lean_on_stand_deg(stand, side_stand_length_mm(stand, lean)) == pytest.approx(lean)
+
+
+@pytest.mark.parametrize("stand", [THIN, ROUND])
+def test_the_angle_from_length_and_lean(stand: SideStand) -> None:
+    length = side_stand_length_mm(stand, 11.0)
+    found = side_stand_angle_deg(300.0, 120.0, length, 11.0, crown_mm=stand.crown_mm)
+    assert found == pytest.approx(20.0)
+    with pytest.raises(CannotAnswer, match="a leg of 150 mm does not fit a pivot 300 mm up and 120 mm out"):
+        side_stand_angle_deg(300.0, 120.0, 150.0, 11.0)
 
 
 @pytest.mark.parametrize("stand", [THIN, ROUND])
