@@ -175,10 +175,11 @@ def matching_front_mm(bike: PlaneBike, now: Standing, rear_axle_up_mm: float) ->
     >>> round(matching_front_mm(tall, stand(tall, 0.0, 0.0), 40.0), 2)
     44.5
     """
-    if not bike.telescopic:
-        return rear_axle_up_mm
-    vertical = rear_axle_up_mm * math.cos(math.radians(now.pitch_deg))
-    return vertical / math.cos(math.radians(now.rake_deg))
+    nose_up = -math.radians(now.pitch_deg)
+    was = now.rear_axle_in_frame_mm
+    moved = _rear_axle(bike, was[1] - bike.rear_wheel_radius_mm + rear_axle_up_mm)
+    vertical = math.sin(nose_up) * (moved[0] - was[0]) + math.cos(nose_up) * (moved[1] - was[1])
+    return vertical / math.cos(math.radians(now.rake_deg) if bike.telescopic else nose_up)
 
 
 def _front_axle(bike: PlaneBike, travel_mm: float, fork_raised_mm: float, front_axle_up_mm: float) -> Place:
