@@ -2,17 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
+from analysis.attitude import attitude
+from analysis.calibration import Floats
+from analysis.contact import FoundStop, found_stop
 from analysis.distribution import Distribution, rounded
-from analysis.events import bottomings, counted_events, found_travel_mm, toppings
+from analysis.effective import effective_bike
+from analysis.events import bottomings, counted_events, toppings
 from analysis.motion import EndMotion, end_motion
-from analysis.ride_results import EndRide, Exceedance, RideSummary, Speeds
+from analysis.off_ground import off_ground
+from analysis.results import Quantity
+from analysis.ride_height import ride_height
+from analysis.ride_results import EndRide, Exceedance, RideSummary, ShaftSpeeds, Speeds
+from analysis.shaft_speed import motion_ratio_at, motion_ratios, shaft_speeds
+from analysis.stroke_classes import stroke_classes
 from ingest.errors import CannotAnswer
 from ingest.log import Kind, Log
-from ingest.records import End
+from ingest.records import End, Suspension
 from ingest.version import SOFTWARE
 
 SPEED_STEP_MM_S = 0.1
@@ -30,7 +39,7 @@ BEYOND_TIME = 0.01
 """A stop gives a little, and a sensor reads a little too far; a hundredth of the ride is more than that."""
 
 
-def summarise_ride(log: Log) -> RideSummary:
+def summarise_ride(log: Log, rider_sag: Mapping[End, Quantity] | None = None) -> RideSummary:
     """Summarise one ride, front and rear.
 
     Travel is converted sample by sample and not filtered; percentiles are those of `numpy.percentile`
@@ -39,16 +48,24 @@ def summarise_ride(log: Log) -> RideSummary:
     Where the log shows that the stop comes before the nominal travel, bottoming goes by where it was found,
     and a caution says so; percentages of travel stay those of the nominal travel.
 
+    Parameters
+    ----------
+    log : Log
+    rider_sag : mapping of End to Quantity, optional
+        Static rider sag of the same setup, mm, to set the ride position against.
+
     Raises
     ------
     CannotAnswer
         Neither end has a valid sample.
     """
+    bike = effective_bike(log.bike, log.setup)
+    motions = {end: end_motion(log, end) for end in End}
     ends: dict[End, EndRide | None] = {}
     cautions = list(_log_cautions(log))
-    for end in End:
-        motion = end_motion(log, end)
-        if motion is None:
+    for end, motion in motions.items():
+        suspension = bike.suspension(end)
+        if motion is None or suspension is None:
             ends[end] = None
             cautions.append(f"{end}: not measured; the log has no channel for a sensor at this end")
         elif motion.distribution.total == 0:
@@ -57,7 +74,7 @@ def summarise_ride(log: Log) -> RideSummary:
                 f"{end}: not one of {log.rows} samples can be used; check the sensor's calibration and plug"
             )
         else:
-            ends[end] = _end_ride(log, motion)
+            ends[end] = _end_ride(log, motion, suspension, (rider_sag or {}).get(end))
     if all(ride is None for ride in ends.values()):
         raise CannotAnswer(f"log {log.id} has no valid sample of either end: " + "; ".join(cautions))
     return RideSummary(
@@ -67,6 +84,7 @@ def summarise_ride(log: Log) -> RideSummary:
         amendments=tuple(amendment.what for amendment in log.amendments),
         cautions=tuple(cautions),
         software=SOFTWARE,
+        attitude=attitude(bike, motions[End.FRONT], motions[End.REAR]),
     )
 
 
@@ -75,21 +93,15 @@ def lost_samples(log: Log) -> int:
     return max(log.link.lost_samples, sum(gap.lost_samples for gap in log.gaps))
 
 
-def _end_ride(log: Log, motion: EndMotion) -> EndRide:
+def _end_ride(log: Log, motion: EndMotion, suspension: Suspension, rider_sag: Quantity | None) -> EndRide:
     travel = motion.distribution
     valid_s = _valid_s(motion)
-    found_mm = found_travel_mm(motion)
-    full_mm = motion.travel_mm if found_mm is None else found_mm
+    stop = found_stop(motion)
+    full_mm = motion.travel_mm if stop is None else stop.travel_mm
     deepest_mm = float(travel.values[-1])
     p50, p95, p99 = travel.quantiles((0.50, 0.95, 0.99)).tolist()
-    speeds = rounded([part.speed_mm_s for part in motion.segments], SPEED_STEP_MM_S)
+    speeds = _distribution([part.speed_mm_s for part in motion.segments])
     compression, rebound = speeds.positive(), speeds.mirrored().positive()
-    cautions = (*motion.cautions, *_beyond_the_stops(motion))
-    if found_mm is not None:
-        cautions += (
-            f"{motion.end}: the stop comes at {found_mm:.0f} mm, before the nominal "
-            f"{motion.travel_mm:.0f} mm; bottoming goes by where it was found",
-        )
     return EndRide(
         duration_s=valid_s,
         samples=travel.total,
@@ -110,8 +122,45 @@ def _end_ride(log: Log, motion: EndMotion) -> EndRide:
         compression_exceedance=_exceedance(compression, speeds.total),
         rebound_exceedance=_exceedance(rebound, speeds.total),
         masked_samples=motion.masked_samples,
-        cautions=cautions,
+        cautions=(*motion.cautions, *_beyond_the_stops(motion), *_short_of_nominal(motion, stop)),
+        found_travel_mm=None if stop is None else stop.travel_mm,
+        faults=motion.faults,
+        height=ride_height(motion, full_mm, rider_sag),
+        strokes=stroke_classes(motion.segments, valid_s),
+        off_ground=off_ground(motion),
+        shaft=_shaft(motion, suspension, speeds),
+        dead_band_mm_s=motion.dead_band_mm_s,
     )
+
+
+def _distribution(speeds: Sequence[Floats]) -> Distribution:
+    return rounded(speeds, SPEED_STEP_MM_S)
+
+
+def _shaft(motion: EndMotion, suspension: Suspension, wheel: Distribution) -> ShaftSpeeds | None:
+    """Speeds at the shaft; ``None`` where the bike file does not say how the shaft moves with the wheel."""
+    if suspension.leverage is not None:
+        ratios = motion_ratios(suspension.leverage, motion.travel_mm)
+        shaft = _distribution(shaft_speeds(motion, ratios))
+        leverage = 1.0 / motion_ratio_at(ratios, motion.distribution.mean)
+    elif suspension.kind == "telescopic fork":
+        shaft, leverage = wheel, 1.0
+    else:
+        return None
+    return ShaftSpeeds(
+        compression=_percentiles(shaft.positive()),
+        rebound=_percentiles(shaft.mirrored().positive()),
+        leverage_at_ride=leverage,
+    )
+
+
+def _short_of_nominal(motion: EndMotion, stop: FoundStop | None) -> Iterator[str]:
+    if stop is not None:
+        yield (
+            f"{motion.end}: the stop comes at {stop.travel_mm:.0f} mm, before the nominal "
+            f"{motion.travel_mm:.0f} mm, as {stop.contacts} contacts with it show; "
+            "bottoming goes by where it was found"
+        )
 
 
 def _beyond_the_stops(motion: EndMotion) -> Iterator[str]:

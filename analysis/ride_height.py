@@ -119,6 +119,8 @@ def _against_sag(mean_mm: float, error: float | None, rider_sag: Quantity | None
 
 def _rough_against_smooth(pieces: Floats) -> _RoughAgainstSmooth | None:
     """Compare the thirds of the ride with the slowest and the fastest wheel, starts and stops left out."""
+    if not pieces.size:
+        return None
     windows = pieces.reshape(-1, WINDOW_PIECES, 2)
     height, power = windows[:, :, 0].mean(axis=1), windows[:, :, 1].mean(axis=1)
     riding = np.isfinite(height) & np.isfinite(power) & ~_near_standing(windows[:, :, 0])

@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from analysis.events import bottomings, counted_events, found_travel_mm, toppings
+from analysis.events import bottomings, counted_events, toppings
 from analysis.excursions import runs
 from analysis.motion import EndMotion, end_motion
 from ingest.log import Log, Segment
@@ -90,41 +90,6 @@ def test_long_masked_span_breaks_an_excursion_and_a_lone_glitch_does_not(motion:
     assert len(bottomings(motion(travel), FULL)) == 2
 
 
-def stop_at(stop: float, speed: float, rebound: float = 0.3) -> np.ndarray:
-    """Into a stop at constant speed and off again at a share of it."""
-    t = np.arange(-0.15, 0.25, 0.001)
-    return np.where(t < 0, stop + speed * t, np.maximum(stop - rebound * speed * t, 80.0)).clip(min=80.0)
-
-
-def test_stop_is_recognised_from_the_motion(motion: Motion) -> None:
-    """At 97 % a peak is no bottoming by position; the abrupt end of the stroke says that it was one."""
-    (event,) = bottomings(motion(stop_at(194.0, 1500.0)), FULL)
-    assert event.grade == "hard stop"
-    (soft,) = bottomings(motion(hump(194.0, width_s=0.08)), FULL)
-    assert soft.grade == "rubber"
-    (slow,) = bottomings(motion(stop_at(194.0, 600.0)), FULL)
-    assert slow.grade == "rubber"
-
-
-def test_rubber_with_constant_deceleration_is_no_stop(motion: Motion) -> None:
-    """3 m/s brought to rest within 20 mm: harder than any rubber, still no stop."""
-    t = np.arange(-0.05, 0.05, 0.001)
-    slowing = np.maximum(194.0 - 0.5 * 225_000 * t**2, 80.0)
-    (event,) = bottomings(motion(slowing), FULL)
-    assert event.grade == "rubber"
-
-
-def test_repeated_contacts_show_where_the_stop_really_is(motion: Motion) -> None:
-    early = [stop_at(stop, speed) for stop, speed in ((181.0, 1200.0), (181.6, 1800.0), (182.1, 2500.0))]
-    found = motion(np.concatenate([hump(150.0), *early]))
-    assert found_travel_mm(found) == pytest.approx(181.0)
-    assert len(bottomings(found, 181.0)) == 3
-    # Two are not enough, three smooth ones of equal depth are none, and at the nominal stop nothing is new.
-    assert found_travel_mm(motion(np.concatenate([hump(150.0), *early[1:]]))) is None
-    assert found_travel_mm(motion(np.concatenate([hump(181.0)] * 4))) is None
-    assert found_travel_mm(motion(np.concatenate([stop_at(199.0, 1500.0)] * 4))) is None
-
-
 def test_topping_needs_five_mm_before_and_counts_hovering_once(motion: Motion) -> None:
     def level(*steps: tuple[float, int]) -> np.ndarray:
         return np.concatenate([np.full(n, value) for value, n in steps])
@@ -173,7 +138,6 @@ def test_nothing_valid_has_no_events(motion: Motion) -> None:
     empty = motion(np.full(50, np.nan))
     assert bottomings(empty, FULL) == ()
     assert toppings(empty) == ()
-    assert found_travel_mm(empty) is None
 
 
 @pytest.mark.parametrize("text", ["", "0", "1", "0110", "1001101", "111", "10"])
