@@ -1,0 +1,165 @@
+"""How often would it bottom? Peaks over a threshold, also where a short ride met the stop once or never.
+
+The deepest bumps of a ride follow a generalised Pareto tail (`analysis.pareto_tail`) up to where bottoming
+begins, 98 % of the travel; what went further is only counted, because behind that the stop decides how deep a
+wheel goes. The bump rubber bends the tail well before that, so the threshold lies as high as enough bumps
+allow: the closer to the stop, the less there is to foretell.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+from scipy.ndimage import maximum_filter1d
+
+from analysis.change import clumping, poisson_limits
+from analysis.compare_results import BottomingForecast
+from analysis.events import BOTTOM_SHARE
+from analysis.motion import EndMotion, MotionSegment
+from analysis.pareto_tail import Excesses, fit_tail, rate_beyond
+from ingest.records import End
+
+Floats = npt.NDArray[np.float64]
+
+APART_S = 0.25
+"""A bump is the deepest moment within so long on either side; a wheel takes longer from one to the next."""
+
+PIECE_S = 0.01
+
+LEAST_PEAKS, WANTED_PEAKS = 30, 60
+PER_EVENT = 2
+"""So many bumps to each bottoming stay over the threshold, or there would be no tail left to look at."""
+
+JUST_BELOW_MM = 0.1
+
+FITTED, UPPER_BOUND, NOT_ENOUGH = "fitted tail", "no event: upper bound", "not enough data"
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class _Bumps:
+    """Declustered peaks of compression: when, s (rides one after the other), and how deep, mm."""
+
+    times_s: Floats
+    peaks_mm: Floats
+    valid_s: float
+
+
+def forecast(motions: Sequence[EndMotion], full_mm: float, end: End) -> BottomingForecast:
+    """Say how often one end would bottom in an hour of the same riding, with a 95 % interval.
+
+    Bumps are local peaks of compression, the deepest within a quarter of a second on either side. The
+    threshold leaves the deepest 60 over it, or twice as many as bottomed if that is more, but at most the
+    deeper half. Where they come in clumps the interval is as wide as with that many times fewer.
+
+    Parameters
+    ----------
+    motions : sequence of EndMotion
+        The end on one ride or more, all with one setup on one route at one pace.
+    full_mm : float
+        Full travel: nominal, or where the stop was found.
+    end : End
+
+    Returns
+    -------
+    BottomingForecast
+        Without an event the interval is 0 to its upper bound and ``per_hour`` stays ``None``. With fewer than
+        30 bumps over the threshold there is no answer.
+    """
+    bumps = _bumps(motions)
+    bottom_mm = BOTTOM_SHARE * full_mm
+    hours = bumps.valid_s / 3600.0
+    deepest = np.sort(bumps.peaks_mm)[::-1]
+    events = int(np.count_nonzero(deepest >= bottom_mm))
+    wanted = max(min(WANTED_PEAKS, deepest.size // 2), min(PER_EVENT * events, deepest.size - 1))
+    if wanted < LEAST_PEAKS:
+        return _not_enough(end, max(wanted, 0), events, hours)
+    # Where next to everything bottoms the threshold lies just below that: counting says it all.
+    threshold_mm = min(float(deepest[wanted - 1 : wanted + 1].mean()), bottom_mm - JUST_BELOW_MM)
+    over = bumps.peaks_mm > threshold_mm
+    excess_mm, limit_mm = bumps.peaks_mm[over] - threshold_mm, bottom_mm - threshold_mm
+    excesses = Excesses(below=excess_mm[excess_mm < limit_mm], beyond=events, limit=limit_mm)
+    if excesses.count < LEAST_PEAKS:  # many bumps of the very depth of the threshold
+        return _not_enough(end, excesses.count, events, hours)
+    clumped = clumping(bumps.times_s[over].tolist(), bumps.valid_s)
+    rate, (low, high) = rate_beyond(excesses, limit_mm, hours, clumped)
+    tail = fit_tail(excesses) if excesses.below.size >= 2 else None
+    return BottomingForecast(
+        end=end,
+        per_hour=rate if events else None,
+        interval=(low if events else 0.0, high),
+        basis=FITTED if events else UPPER_BOUND,
+        peaks=excesses.count,
+        events=events,
+        hours=hours,
+        threshold_mm=threshold_mm,
+        shape=None if tail is None else tail.shape,
+        scale_mm=None if tail is None else tail.scale,
+        cautions=tuple(_cautions(end, events, clumped)),
+    )
+
+
+def _not_enough(end: End, peaks: int, events: int, hours: float) -> BottomingForecast:
+    minutes = 60 * hours
+    said = f"{end}: {peaks} deep bumps in {minutes:.1f} min are too few to foretell bottoming"
+    if hours > 0:
+        low, high = (limit / hours for limit in poisson_limits(events))
+        said += (
+            f"; by counting alone, {events} in {minutes:.1f} min may be {low:.0f} to {high:.0f} an hour; "
+            "ride longer or more often"
+        )
+    return BottomingForecast(
+        end=end,
+        per_hour=None,
+        interval=None,
+        basis=NOT_ENOUGH,
+        peaks=peaks,
+        events=events,
+        hours=hours,
+        threshold_mm=None,
+        shape=None,
+        scale_mm=None,
+        cautions=(said,),
+    )
+
+
+def _cautions(end: End, events: int, clumped: float) -> Iterator[str]:
+    yield f"{end}: bottoming in an hour holds for this route at this pace, nothing else"
+    if not events:
+        yield f"{end}: it never bottomed on these rides, so only how often it would at most is known"
+    if clumped >= 1.5:
+        yield f"{end}: the deep bumps come in clumps, so the rides say less than their length"
+
+
+def _bumps(motions: Sequence[EndMotion]) -> _Bumps:
+    times, peaks, valid_s = [], [], 0.0
+    for motion in motions:
+        for part in motion.segments:
+            at_s, deep_mm = _peaks(part)
+            times.append(valid_s + at_s)
+            peaks.append(deep_mm)
+            valid_s += float(np.count_nonzero(np.isfinite(part.travel_mm))) * part.dt_s
+    return _Bumps(
+        times_s=np.concatenate(times) if times else np.empty(0),
+        peaks_mm=np.concatenate(peaks) if peaks else np.empty(0),
+        valid_s=valid_s,
+    )
+
+
+def _peaks(part: MotionSegment) -> tuple[Floats, Floats]:
+    """Local peaks of one gap-free stretch: s from its start, mm. What is masked is as if topped out."""
+    per = max(1, round(PIECE_S / part.dt_s))
+    rows = part.travel_mm.size // per
+    if rows == 0:
+        return np.empty(0), np.empty(0)
+    deep = np.fmax.reduce(part.travel_mm[: rows * per].reshape(rows, per), axis=1)
+    deep = np.where(np.isnan(deep), -np.inf, deep)
+    apart = max(1, round(APART_S / (per * part.dt_s)))
+    # A bike that rolls smoothly has peaks of noise at its ride position: only what goes deeper is a bump.
+    above = deep > np.nanmean(part.travel_mm) if np.isfinite(deep).any() else np.zeros(rows, dtype=np.bool_)
+    top = np.flatnonzero((deep == maximum_filter1d(deep, 2 * apart + 1)) & above)
+    # Of equal depths within reach of each other the first one counts.
+    top = top[np.concatenate([[True], np.diff(top) > apart])] if top.size else top
+    return np.asarray(top * per * part.dt_s), np.asarray(deep[top], dtype=np.float64)
