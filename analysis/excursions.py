@@ -24,6 +24,10 @@ class Runs:
         """Count the stretches."""
         return int(self.first.size)
 
+    def pairs(self) -> list[tuple[int, int]]:
+        """List the stretches as (first, end)."""
+        return list(zip(self.first.tolist(), self.end.tolist(), strict=True))
+
     def merged(self, closer_than: float) -> Runs:
         """Join stretches with fewer samples between them than `closer_than`."""
         apart = self.first[1:] - self.end[:-1] >= closer_than
