@@ -55,14 +55,15 @@ def _came_back(before: Sequence[Log], after: Sequence[Log]) -> bool:
 
     Logs without a readable start say nothing, so the answer is no.
     """
-    starts = [[_start(log) for log in side] for side in (before, after)]
+    starts = [[started_s(log) for log in side] for side in (before, after)]
     known = [[start for start in side if start is not None] for side in starts]
     if not all(known):
         return False
     return any(min(one) < start < max(one) for one, other in (known, known[::-1]) for start in other)
 
 
-def _start(log: Log) -> float | None:
+def started_s(log: Log) -> float | None:
+    """Give when a recording began, in seconds, to put recordings in order; ``None`` where it is not known."""
     try:
         return datetime.fromisoformat(log.started).timestamp()
     except ValueError:

@@ -39,7 +39,11 @@ BEYOND_TIME = 0.01
 """A stop gives a little, and a sensor reads a little too far; a hundredth of the ride is more than that."""
 
 
-def summarise_ride(log: Log, rider_sag: Mapping[End, Quantity] | None = None) -> RideSummary:
+def summarise_ride(
+    log: Log,
+    rider_sag: Mapping[End, Quantity] | None = None,
+    motions: Mapping[End, EndMotion | None] | None = None,
+) -> RideSummary:
     """Summarise one ride, front and rear.
 
     Travel is converted sample by sample and not filtered; percentiles are those of `numpy.percentile`
@@ -53,6 +57,8 @@ def summarise_ride(log: Log, rider_sag: Mapping[End, Quantity] | None = None) ->
     log : Log
     rider_sag : mapping of End to Quantity, optional
         Static rider sag of the same setup, mm, to set the ride position against.
+    motions : mapping of End to EndMotion or None, optional
+        The log's `both_motions`, where somebody has them already.
 
     Raises
     ------
@@ -60,7 +66,8 @@ def summarise_ride(log: Log, rider_sag: Mapping[End, Quantity] | None = None) ->
         Neither end has a valid sample.
     """
     bike = effective_bike(log.bike, log.setup)
-    motions = {end: end_motion(log, end) for end in End}
+    if motions is None:
+        motions = both_motions(log)
     ends: dict[End, EndRide | None] = {}
     cautions = list(_log_cautions(log))
     for end, motion in motions.items():
@@ -86,6 +93,11 @@ def summarise_ride(log: Log, rider_sag: Mapping[End, Quantity] | None = None) ->
         software=SOFTWARE,
         attitude=attitude(bike, motions[End.FRONT], motions[End.REAR]),
     )
+
+
+def both_motions(log: Log) -> dict[End, EndMotion | None]:
+    """Convert both ends of a log to motion, ``None`` for an end that was not measured."""
+    return {end: end_motion(log, end) for end in End}
 
 
 def lost_samples(log: Log) -> int:
