@@ -91,11 +91,16 @@ def _bottomings(part: MotionSegment, full_mm: float) -> Iterator[TravelEvent]:
 
 def _toppings(part: MotionSegment) -> Iterator[TravelEvent]:
     travel = part.travel_mm
+    topped = np.flatnonzero(travel <= TOPPED_MM)
+    if not topped.size:
+        return
     found = runs(~(travel > OUT_OF_TOP_MM))
-    for first, end in zip(found.first.tolist(), found.end.tolist(), strict=True):
-        low = np.flatnonzero(travel[first:end] <= TOPPED_MM)
+    # The first topped-out sample in or after each stretch; most stretches have none of their own.
+    next_low = np.append(topped, travel.size)[np.searchsorted(topped, found.first)]
+    for k in np.flatnonzero(next_low < found.end):
+        first, end, low = int(found.first[k]), int(found.end[k]), int(next_low[k])
         # A stretch that opens the segment came from nowhere known, and so does one after a long mask.
-        if first == 0 or not low.size or _long_masked(travel[first : first + low[0]], part.dt_s):
+        if first == 0 or _long_masked(travel[first:low], part.dt_s):
             continue
         at = first + int(np.nanargmin(travel[first:end]))
         speed = _speed_on_passing(part, first, OUT_OF_TOP_MM)

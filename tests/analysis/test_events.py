@@ -1,36 +1,49 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 
 import numpy as np
 import pytest
 
+from analysis.distribution import of_samples
 from analysis.events import bottomings, counted_events, toppings
 from analysis.excursions import runs
-from analysis.motion import EndMotion, end_motion
-from ingest.log import Log, Segment
-from ingest.records import Bike, End, Suspension
+from analysis.motion import EndMotion, MotionSegment
+from analysis.speed import differentiator
+from ingest.records import End
 
 FULL = 200.0
 Motion = Callable[..., EndMotion]
 
 
 @pytest.fixture
-def motion(make_log: Callable[..., Log], bike: Bike) -> Motion:
-    """Motion of a front end with 200 mm of travel from arrays of travel, one for each segment."""
-    short = replace(bike, front=Suspension(kind="telescopic fork", travel_mm=FULL))
+def motion() -> Motion:
+    """Motion of a front end with 200 mm of travel from arrays of travel, one for each segment.
+
+    Built by hand, so that steps no sensor would be believed may stand for excursions.
+    """
 
     def build(*stretches: Sequence[float], rate_hz: float = 1000.0) -> EndMotion:
-        log = make_log(stretches[0], stretches[0], bike=short, rate_hz=rate_hz)
-        segments, start = [], 0.0
-        for travel in stretches:
-            values = np.column_stack([travel, travel])
-            segments.append(Segment(start_s=start, dt_s=1 / rate_hz, values=values))
-            start = segments[-1].end_s + 0.02
-        built = end_motion(replace(log, segments=tuple(segments)), End.FRONT)
-        assert built is not None
-        return built
+        tool = differentiator(1 / rate_hz)
+        parts, start = [], 0.0
+        for stretch in stretches:
+            travel = np.asarray(stretch, dtype=float)
+            parts.append(
+                MotionSegment(
+                    start_s=start, dt_s=1 / rate_hz, travel_mm=travel, speed_mm_s=tool.speed(travel)
+                )
+            )
+            start += travel.size / rate_hz + 0.02
+        return EndMotion(
+            end=End.FRONT,
+            travel_mm=FULL,
+            segments=tuple(parts),
+            bandwidth_hz=tool.bandwidth_hz,
+            distribution=of_samples(np.concatenate([part.travel_mm for part in parts])),
+            masked_samples=0,
+            zero_known=True,
+            cautions=(),
+        )
 
     return build
 

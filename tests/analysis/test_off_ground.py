@@ -5,19 +5,31 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from analysis.motion import EndMotion, end_motion
+from analysis.distribution import of_samples
+from analysis.motion import EndMotion, MotionSegment
 from analysis.off_ground import off_ground
-from ingest.log import Log
 from ingest.records import End
 
 
 @pytest.fixture
-def motion(make_log: Callable[..., Log]) -> Callable[..., EndMotion]:
+def motion() -> Callable[..., EndMotion]:
+    """Motion built by hand from travels and how long each was held."""
+
     def build(*steps: tuple[float, float], rate_hz: float = 500.0) -> EndMotion:
         travel = np.concatenate([np.full(round(seconds * rate_hz), mm) for mm, seconds in steps])
-        built = end_motion(make_log(travel, travel, rate_hz=rate_hz), End.FRONT)
-        assert built is not None
-        return built
+        part = MotionSegment(
+            start_s=0.0, dt_s=1 / rate_hz, travel_mm=travel, speed_mm_s=np.zeros(travel.size)
+        )
+        return EndMotion(
+            end=End.FRONT,
+            travel_mm=200.0,
+            segments=(part,),
+            bandwidth_hz=75.0,
+            distribution=of_samples(travel),
+            masked_samples=0,
+            zero_known=True,
+            cautions=(),
+        )
 
     return build
 

@@ -120,11 +120,12 @@ def test_events_go_by_valid_time(make_log: Callable[..., Log]) -> None:
 
 
 def test_stop_found_before_the_nominal_travel_is_said_and_used(make_log: Callable[..., Log]) -> None:
-    """Into a stop at 212 mm with 1.5 m/s sixty times; it is pressed in by 2 mm within 9 ms."""
-    t = T % 2.0 - 1.0
-    pressed = 212.0 + 2.0 * np.sin(350.0 * t)
-    travel = np.where((t >= 0) & (t < 0.009), pressed, 212.0 - 1500 * np.abs(t) * np.where(t < 0, 1.0, 0.4))
-    end = front(make_log(np.maximum(travel, 80.0), sine(80, 30, 2.5)))
+    """From rest at 62 mm into a stop at 212 mm with 1.5 m/s, sixty times; pressed in by 2 mm in 9 ms."""
+    t, back = T % 2.0 - 1.0, T % 2.0 - 1.009
+    ways = [t < -0.2, t < 0, back < 0, back < 0.5]
+    steps = [62.0 + 0 * t, 212 + 1500 * t + 3750 * t**2, 212 + 2 * np.sin(np.pi * t / 0.009)]
+    travel = np.select(ways, [*steps, 212 - 600 * back + 600 * back**2], 62.0)
+    end = front(make_log(travel, sine(80, 30, 2.5)))
     assert end.travel_mm == 230
     assert end.found_travel_mm == pytest.approx(212.0, abs=1.0)
     assert end.bottoming.count == 60
