@@ -21,7 +21,12 @@ CLASSES = {
     "C": (128, 256, 512),
     "D": (512, 1024, 2048),
     "E": (2048, 4096, 8192),
+    "F": (8192, 16384, 32768),
+    "G": (32768, 65536, 131072),
+    "H": (131072, 262144, np.inf),
 }
+# The same by the spectrum of the slope, the same at all wavelengths: geometric means in 1e-6 m, from memory.
+SLOPE = {"A": 6.3, "B": 25.3, "C": 101.1, "D": 404.3, "E": 1617.0, "F": 6468.1}
 
 
 def spectrum(name: str, seed: int) -> tuple[np.ndarray, np.ndarray]:
@@ -43,6 +48,12 @@ def test_welch_spectrum_lies_in_its_class(name: str) -> None:
         smoothed = at_n0[octave == k].mean()
         assert lower < smoothed < upper, f"octave from {0.02 * 2**k:g} cycle/m"
         assert smoothed == pytest.approx(mean, rel=0.15)
+
+
+@pytest.mark.parametrize("name", SLOPE)
+def test_spectrum_of_the_slope_is_the_printed_one(name: str) -> None:
+    cycle_per_m, psd_m3 = spectrum(name, seed=6)
+    assert np.mean((2 * np.pi * cycle_per_m) ** 2 * psd_m3) * 1e6 == pytest.approx(SLOPE[name], rel=0.03)
 
 
 def test_fitted_slope_and_level_of_class_a() -> None:
