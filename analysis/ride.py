@@ -17,6 +17,7 @@ from analysis.off_ground import off_ground
 from analysis.results import Quantity
 from analysis.ride_height import ride_height
 from analysis.ride_results import EndRide, Exceedance, RideSummary, ShaftSpeeds, Speeds
+from analysis.ride_speed import ride_speed
 from analysis.shaft_speed import motion_ratio_at, motion_ratios, shaft_speeds
 from analysis.stroke_classes import stroke_classes
 from ingest.errors import CannotAnswer
@@ -92,6 +93,7 @@ def summarise_ride(
         cautions=tuple(cautions),
         software=SOFTWARE,
         attitude=attitude(bike, motions[End.FRONT], motions[End.REAR]),
+        speed=ride_speed(bike, motions[End.FRONT], motions[End.REAR]),
     )
 
 
