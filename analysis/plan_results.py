@@ -124,14 +124,17 @@ class Option:
     ``gives_up`` says what the rider loses, ``does_not_fix`` what stays as it was. ``rake_deg``, ``trail_mm``
     and ``wheelbase_mm`` are with the rider aboard; the ``now`` values are of the bike as it is. ``pitch_deg``
     is against now, nose down positive. ``matching_front_mm`` is the front drop along its travel that would
-    leave rake as it is. ``falls_short_mm`` is what the seat lacks of the lowering that is wanted.
+    leave rake as it is. ``falls_short_mm`` is what the seat lacks of the lowering that is wanted, negative
+    where it comes down further; ``serves`` that it is allowed, gives what is wanted and keeps front and rear
+    matched. ``rake_from_parts_deg`` and ``trail_from_parts_mm`` are what the parts change
+    on top of correct sag. Chain slack is to be set on the parked bike, nobody aboard.
     """
 
     name: str
     kind: str
     front: EndPlan
     rear: EndPlan
-    seat_drop_mm: float | None = None
+    seat_drop_mm: Quantity | None = None
     falls_short_mm: float | None = None
     rake_now_deg: float | None = None
     rake_deg: float | None = None
@@ -143,7 +146,10 @@ class Option:
     matching_front_mm: float | None = None
     clearance: Clearance = field(default_factory=Clearance)
     stand: StandPlan = field(default_factory=StandPlan)
-    chain_slack_change_mm: float | None = None
+    rake_from_parts_deg: float | None = None
+    trail_from_parts_mm: float | None = None
+    chain_slack_now_mm: float | None = None
+    chain_slack_mm: float | None = None
     headlight_drop_at_wall_mm: float | None = None
     intervention: int = 0
     intervention_word: str = ""
@@ -152,6 +158,7 @@ class Option:
     gives_up: tuple[str, ...] = ()
     does_not_fix: tuple[str, ...] = ()
     allowed: bool = True
+    serves: bool = False
     because: tuple[str, ...] = ()
 
 

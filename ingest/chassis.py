@@ -12,10 +12,15 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plates:
-    """A set of linkage plates. ``drop_mm`` is how much lower its maker says the bike stands, at the axle."""
+    """A set of linkage plates, by one of two figures or both.
+
+    ``drop_mm`` is how much lower its maker says the bike stands, at the axle; ``longer_mm`` how much longer
+    than the plates in the bike, hole to hole, which tells the drop where the linkage was measured.
+    """
 
     name: str
-    drop_mm: float
+    drop_mm: float | None = None
+    longer_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

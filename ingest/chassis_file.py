@@ -49,6 +49,7 @@ HEADLIGHT: Mapping[str, Limits] = {
     "ahead_of_rear_axle_mm": AHEAD_MM,
     "wall_distance_mm": (1000.0, 30_000.0),
 }
+PLATES: Mapping[str, Limits] = {"drop_mm": (-100.0, 150.0), "longer_mm": (-40.0, 40.0)}
 ROCKER_ON = ("frame", "swingarm")
 POINTS = tuple(field.name for field in fields(LinkagePoints) if field.name != "rocker_on")
 
@@ -114,7 +115,7 @@ def read_linkage(end: Table) -> LinkagePoints | None:
 
 def plates_values(plates: Sequence[Plates]) -> list[dict[str, object]] | None:
     """Give the plates as they are written to a file."""
-    return [{"name": one.name, "drop_mm": one.drop_mm} for one in plates] or None
+    return [{"name": one.name} | {key: getattr(one, key) for key in PLATES} for one in plates] or None
 
 
 def linkage_values(linkage: LinkagePoints | None) -> dict[str, object] | None:
@@ -149,11 +150,14 @@ def _touch(table: Table) -> TouchPoint:
 
 
 def _plates(table: Table) -> Plates:
-    table.allow(("name", "drop_mm"))
-    return Plates(
-        name=table.needed("name", table.text("name"), TEXT),
-        drop_mm=table.needed("drop_mm", table.number("drop_mm", -100.0, 150.0), "mm at the axle"),
-    )
+    table.allow(("name", *PLATES))
+    name = table.needed("name", table.text("name"), TEXT)
+    figures = {key: table.number(key, *limits) for key, limits in PLATES.items()}
+    if not any(value is not None for value in figures.values()):
+        table.complain(
+            f"{table.label} needs drop_mm (at the axle, from its maker) or longer_mm (hole to hole)"
+        )
+    return Plates(name=name, **figures)
 
 
 def _needed(table: Table, keys: Mapping[str, Limits]) -> dict[str, float]:

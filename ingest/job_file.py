@@ -18,8 +18,13 @@ RIDER_NUMBERS = {
     "rear_axle_load_kg": (10.0, 600.0),
     "front_share_percent": (0.0, 100.0),
     "front_share_doubt_percent": (0.1, 50.0),
+    "inseam_mm": (400.0, 1100.0),
 }
-LOWERING_MM = (0.0, 300.0)
+JOB_NUMBERS = {
+    "wanted_lowering_mm": (0.0, 300.0),
+    "front_sag_at_boards_mm": (0.0, 600.0),
+    "rear_sag_at_boards_mm": (0.0, 600.0),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,6 +36,8 @@ class JobFile:
     rider: Rider
     opened: str | None = None
     wanted_lowering_mm: float | None = None
+    front_sag_at_boards_mm: float | None = None
+    rear_sag_at_boards_mm: float | None = None
     notes: str | None = None
 
 
@@ -38,13 +45,13 @@ def parse_job_file(text: str, source: str = "job file") -> JobFile:
     """Read the text of a job file as it stands."""
     file = _file(text, source)
     job = file.needed_table("job")
-    job.allow(("id", "opened", "bike", "wanted_lowering_mm", "notes"))
+    job.allow(("id", "opened", "bike", *JOB_NUMBERS, "notes"))
     return JobFile(
         id=job.needed("id", job.text("id"), TEXT),
         bike=job.needed("bike", job.text("bike"), "the name of a file in bikes/"),
         rider=_rider(file),
         opened=job.text("opened"),
-        wanted_lowering_mm=job.number("wanted_lowering_mm", *LOWERING_MM),
+        **{key: job.number(key, *limits) for key, limits in JOB_NUMBERS.items()},
         notes=job.text("notes", lines=True),
     )
 
@@ -57,6 +64,8 @@ def parse_job(text: str, bike: Bike, setups: Sequence[Setup] = (), source: str =
         bike=bike,
         rider=file.rider,
         wanted_lowering_mm=file.wanted_lowering_mm,
+        front_sag_at_boards_mm=file.front_sag_at_boards_mm,
+        rear_sag_at_boards_mm=file.rear_sag_at_boards_mm,
         setups=tuple(setups),
         opened=file.opened,
         notes=file.notes,
@@ -76,7 +85,7 @@ def job_text(job: Job, bike_file: str | None = None) -> str:
                 "id": job.id,
                 "opened": job.opened,
                 "bike": bike_file or f"{slug(job.bike.name)}.toml",
-                "wanted_lowering_mm": job.wanted_lowering_mm,
+                **{key: getattr(job, key) for key in JOB_NUMBERS},
                 "notes": job.notes,
             },
             "rider": {"name": job.rider.name, **{key: getattr(job.rider, key) for key in RIDER_NUMBERS}},

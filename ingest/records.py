@@ -166,7 +166,7 @@ class Rider:
 
     ``front_axle_load_kg`` and ``rear_axle_load_kg`` are what scales under the wheels show with the rider
     aboard, feet on the pegs. ``front_share_percent`` of the rider's weight rests on the front wheel, give or
-    take ``front_share_doubt_percent`` at the most.
+    take ``front_share_doubt_percent`` at the most. ``inseam_mm`` is from floor to crotch, barefoot.
     """
 
     name: str
@@ -175,6 +175,7 @@ class Rider:
     rear_axle_load_kg: float | None = None
     front_share_percent: float | None = None
     front_share_doubt_percent: float | None = None
+    inseam_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -231,12 +232,18 @@ class Setup:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
-    """The work for one rider on one bike. Logs point to their job; a job does not list its logs."""
+    """The work for one rider on one bike. Logs point to their job; a job does not list its logs.
+
+    ``front_sag_at_boards_mm`` and ``rear_sag_at_boards_mm`` are rider sag at the moment the wanted lowering
+    was found with boards under the feet, if it was another than was measured since.
+    """
 
     id: str
     bike: Bike
     rider: Rider
     wanted_lowering_mm: float | None = None
+    front_sag_at_boards_mm: float | None = None
+    rear_sag_at_boards_mm: float | None = None
     setups: tuple[Setup, ...] = ()
     opened: str | None = None
     notes: str | None = None

@@ -30,7 +30,7 @@ travel_mm = 220
 full_bump_room_mm = 31
 shock_length_mm = 390
 shock_stroke_mm = 92
-plates = [{ name = "long", drop_mm = 25 }, { name = "longer", drop_mm = 40 }]
+plates = [{ name = "long", drop_mm = 25 }, { name = "longer", longer_mm = 6 }]
 plates_fitted = "stock"
 
 [rear.linkage]
@@ -71,7 +71,7 @@ def test_what_a_plan_needs_reads_and_reads_back() -> None:
     assert bike.front is not None
     assert bike.lean is not None
     assert bike.chain is not None
-    assert bike.rear.plates == (Plates(name="long", drop_mm=25), Plates(name="longer", drop_mm=40))
+    assert bike.rear.plates == (Plates(name="long", drop_mm=25), Plates(name="longer", longer_mm=6))
     assert bike.rear.linkage is not None
     assert bike.rear.linkage.rocker_on == "frame"
     assert bike.rear.linkage.shock_at_frame == (-20, 200)

@@ -1,0 +1,152 @@
+"""The lowering plan in tables and sections."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from analysis.plan_results import EndPlan, HowMuch, Option, Plan
+from dashboard import units as show
+from dashboard.safety import SAFETY
+from dashboard.units import Units
+from dashboard.wording import Table
+
+ORDER_LINE = (
+    "Least work first, then least travel and clearance given up; refused ones last. front, rear: compression "
+    "travel left at ride position; ground: clearance at the belly, rider aboard."
+)
+SAFETY_LINES = SAFETY
+NAME_WIDTH = 38
+
+
+def amount_table(amounts: HowMuch, units: Units = Units.MM) -> Table:
+    """Say how much is wanted, what correct sag gives, and what is left for parts."""
+    rows = [
+        ("wanted at the seat", show.quantity(amounts.wanted_mm, units), amounts.wanted_from or ""),
+        (
+            "correct sag gives",
+            show.quantity(amounts.from_correct_sag_mm, units),
+            _sag_words(amounts, units),
+        ),
+        ("left for parts", show.length_number(amounts.hardware_mm, units), _left_words(amounts, units)),
+    ]
+    return Table(head=("", str(units), ""), rows=tuple(rows))
+
+
+def _sag_words(amounts: HowMuch, units: Units) -> str:
+    said = []
+    for name, end in (("front", amounts.front), ("rear", amounts.rear)):
+        now = "?" if end.at_boards_mm is None else show.length_number(end.at_boards_mm.value, units, 0)
+        to = "?" if end.target_mm is None else show.length_number(end.target_mm, units, 0)
+        said.append(f"{name} {now} → {to}")
+    return ", ".join(said)
+
+
+def _left_words(amounts: HowMuch, units: Units) -> str:
+    if amounts.left_over_mm is None or amounts.hardware_mm is None:
+        return "measure first"
+    if amounts.hardware_mm == 0.0:
+        return "no lowering part"
+    return f"± {show.length_number(amounts.left_over_mm.expanded_uncertainty, units)}"
+
+
+def option_table(plan: Plan, units: Units = Units.MM) -> Table:
+    """One row an option: what it gives at the seat, what it leaves, and whether it may be done."""
+    return Table(
+        head=(str(units), "seat", "front", "rear", "trail", "ground", ""),
+        rows=tuple(_row(number, option, units) for number, option in enumerate(plan.options, 1)),
+    )
+
+
+def _row(number: int, option: Option, units: Units) -> tuple[str, ...]:
+    seat = None if option.seat_drop_mm is None else -option.seat_drop_mm.value
+    return (
+        f"{number} {_short(option.name)}",
+        show.length_number(seat, units, 0, sign=True),
+        _left(option.front, units),
+        _left(option.rear, units),
+        show.length_number(option.trail_mm, units, 0),
+        show.length_number(option.clearance.belly_mm, units, 0),
+        _word(option),
+    )
+
+
+def _word(option: Option) -> str:
+    if not option.allowed:
+        return "no"
+    return "serves" if option.serves else "yes"
+
+
+def _short(name: str) -> str:
+    return name if len(name) <= NAME_WIDTH else f"{name[: NAME_WIDTH - 1]}…"
+
+
+def _left(end: EndPlan, units: Units) -> str:
+    return show.length_number(end.travel_left_mm, units, 0)
+
+
+def option_texts(plan: Plan, *, everything: bool) -> Iterator[tuple[str, tuple[str, ...]]]:
+    """Give a heading and its sentences for each option; the refused ones only their reasons, each once.
+
+    ``everything`` adds what the refused ones would give up.
+    """
+    refused = []
+    seen: dict[str, int] = {}
+    for number, option in enumerate(plan.options, 1):
+        if option.allowed:
+            yield f"{number} {option.name}{': serves' if option.serves else ''}", _allowed(option)
+            continue
+        new = [reason for reason in option.because if reason not in seen]
+        known = [f"as {seen[reason]}" for reason in option.because if reason in seen]
+        seen |= dict.fromkeys(new, number)
+        said = "; ".join((*dict.fromkeys(known), *new))
+        if option.gives_up and (everything or option.kind in ("rear only", "fork tubes")):
+            said += f". It would give up: {'; '.join(option.gives_up)}"
+        refused.append(f"{number} {option.name}: {said}")
+    if refused:
+        yield "refused", tuple(refused)
+
+
+def _allowed(option: Option) -> tuple[str, ...]:
+    lines = [
+        f"{option.intervention_word}; {_back(option)}",
+        _end_line("front", option.front),
+        _end_line("rear", option.rear),
+        *option.because,
+    ]
+    lines += [f"gives up: {'; '.join(option.gives_up)}"] if option.gives_up else []
+    lines += [f"does not fix: {' '.join(option.does_not_fix)}"] if option.does_not_fix else []
+    return (*lines, *_stands(option))
+
+
+def _back(option: Option) -> str:
+    return f"back: {option.way_back}" if option.reversible else f"cannot be undone: {option.way_back}"
+
+
+def _end_line(name: str, end: EndPlan) -> str:
+    said = f"{name}: {end.means}"
+    if end.rider_sag_mm is not None:
+        share = "" if end.rider_sag_percent is None else f" ({show.percent(end.rider_sag_percent)})"
+        said += f", rider sag then {show.quantity(end.rider_sag_mm)} mm{share}"
+    if end.preload_mm is not None:
+        said += f", preload {show.quantity(end.preload_mm)} mm"
+    return said
+
+
+def _stands(option: Option) -> list[str]:
+    lines = []
+    for name, now, then in (
+        ("side stand", option.stand.side_stand_now_mm, option.stand.side_stand_mm),
+        ("centre stand", option.stand.centre_stand_now_mm, option.stand.centre_stand_mm),
+    ):
+        if now is not None and then is not None:
+            lines.append(
+                f"{name} {now:.0f} → {then:.0f} mm; cut it only when the rider has approved the height"
+            )
+    if option.chain_slack_mm is not None and option.chain_slack_now_mm is not None:
+        lines.append(
+            f"chain slack to set, parked: {option.chain_slack_now_mm:.0f} → {option.chain_slack_mm:.0f} mm"
+        )
+    if option.headlight_drop_at_wall_mm is not None and abs(option.headlight_drop_at_wall_mm) >= 1:
+        way = "lower" if option.headlight_drop_at_wall_mm > 0 else "higher"
+        lines.append(f"headlight meets the wall {abs(option.headlight_drop_at_wall_mm):.0f} mm {way}: aim it")
+    return lines
