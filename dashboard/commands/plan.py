@@ -18,16 +18,14 @@ if TYPE_CHECKING:
     from analysis.means_spring import SpringAtHand
     from analysis.plan import PlanRequest
     from analysis.results import Quantity
-    from ingest.book import Book
     from ingest.records import Bike
 
 NAME = "plan"
 HELP = "how much lower, by which means, and what each of them costs"
 EXAMPLE = """\
   flatfoot plan --job 0001
-  flatfoot plan --bike tall_twin.toml --board-stack-mm 38 --front-rider-sag-mm 45
-      --rear-rider-sag-mm 41 --full-bump-gap-mm 35
-  flatfoot plan --bike tall_twin.toml --fork-tubes-raised-mm 15 --full-bump-gap-mm 35"""
+  flatfoot plan --job 0001 --boards 3 --board-in 0.5
+  flatfoot plan --bike twin.toml --fork-tubes-raised-mm 15 --full-bump-gap-mm 35"""
 
 MM_PER_INCH = 25.4  # exact by definition (international yard and pound agreement, 1959)
 SAGS = {
@@ -42,7 +40,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     """Take a bike or a job, how much is wanted, and what was measured."""
     parser.add_argument("--bike", metavar="BIKE.toml", type=Path, help="the bike file")
     parser.add_argument("--job", metavar="ID", help="a job of the book: bike, rider and newest sag check")
-    parser.add_argument("--setup", metavar="FILE.toml", type=Path, help="a setup file, with --bike")
+    parser.add_argument(
+        "--setup", metavar="SETUP", help="a setup file with --bike; with --job the setup to plan from"
+    )
     wanted = parser.add_argument_group("how much")
     wanted.add_argument("--board-stack-mm", metavar="MM", type=_length, help="boards under the feet, in all")
     wanted.add_argument("--boards", metavar="N", type=_number(0.0, 40.0), help="how many boards")
@@ -137,7 +137,7 @@ def _from_bike(args: argparse.Namespace) -> PlanRequest:
 
     bike, _ = common.read_bike_text(args.bike)
     if args.setup is not None:
-        bike = effective_bike(bike, read_setup(args.setup))
+        bike = effective_bike(bike, read_setup(Path(args.setup)))
     ride = None
     if args.ride is not None:
         from analysis.ride import summarise_ride
@@ -147,12 +147,12 @@ def _from_bike(args: argparse.Namespace) -> PlanRequest:
 
 
 def _from_job(args: argparse.Namespace) -> PlanRequest:
-    if args.setup is not None:
-        raise UsageError("--setup goes with --bike; a job takes the setup of its newest sag check")
     from dashboard.plan_job import request_of_job
 
-    book: Book = common.open_book(args)
-    return request_of_job(book, args.job, args.ride)
+    book = common.open_book(args)
+    if args.setup is not None:
+        common.setup_of(book.job(args.job), args.setup)  # a name that is not there is said so
+    return request_of_job(book, args.job, setup_name=args.setup, ride_id=args.ride)
 
 
 def _sag(args: argparse.Namespace, end: End, known: SagNow | None) -> SagNow:
