@@ -14,7 +14,7 @@ import numpy.typing as npt
 
 from analysis.gum import coverage_factor
 from analysis.motion import EndMotion
-from analysis.pieces import piece_means
+from analysis.pieces import bridged, piece_means
 from analysis.resampling import SLOW_WAVES, slow_standard_error
 from analysis.results import Quantity
 
@@ -26,6 +26,9 @@ RATE_HZ = 100.0
 
 WINDOW_S = 2.0
 """Each overlaps half of the next, so that none of the ride weighs less than another."""
+
+LEAST_KNOWN = 0.8
+"""Share of a window that must not be masked; the rest is bridged."""
 
 
 def roughness(motion: EndMotion) -> Quantity | None:
@@ -42,7 +45,7 @@ def roughness(motion: EndMotion) -> Quantity | None:
     Returns
     -------
     Quantity or None
-        With its 95 % uncertainty within this ride; ``None`` for less than 25 s without a gap or mask.
+        With its 95 % uncertainty within this ride; ``None`` for less than 25 s without a gap.
     """
     powers = [_powers(part.travel_mm, part.dt_s) for part in motion.segments]
     power = np.concatenate(powers) if powers else np.empty(0)
@@ -56,17 +59,18 @@ def roughness(motion: EndMotion) -> Quantity | None:
 
 
 def _powers(travel: Floats, dt_s: float) -> Floats:
-    """Mean square speed in the band in each window of one gap-free stretch; NaN where a window has a hole."""
+    """Mean square speed in the band in each window of one gap-free stretch; NaN where much is masked."""
     thin = max(1, round(1.0 / (RATE_HZ * dt_s)))
     thinned, step_s = piece_means(travel, thin), thin * dt_s
     per = round(WINDOW_S / step_s)
     if thinned.size < per:
         return np.empty(0)
-    windows = np.lib.stride_tricks.sliding_window_view(thinned, per)[:: per // 2]
+    known = np.lib.stride_tricks.sliding_window_view(np.isfinite(thinned), per)[:: per // 2].mean(axis=1)
+    windows = np.lib.stride_tricks.sliding_window_view(bridged(thinned), per)[:: per // 2]
     hann = np.hanning(per + 1)[:per]
     spectrum = np.fft.rfft((windows - windows.mean(axis=1, keepdims=True)) * hann, axis=1)
     hertz = np.fft.rfftfreq(per, step_s)
     inside = (hertz >= BAND_HZ[0]) & (hertz <= BAND_HZ[1])
     # Parseval, one side: each line stands for itself and its mirror; the window's loss is made good.
     power = 2.0 * np.abs(spectrum[:, inside]) ** 2 / (per * np.sum(hann**2))
-    return np.asarray(power @ (2 * np.pi * hertz[inside]) ** 2, dtype=np.float64)
+    return np.where(known >= LEAST_KNOWN, power @ (2 * np.pi * hertz[inside]) ** 2, np.nan)

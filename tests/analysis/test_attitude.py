@@ -51,7 +51,8 @@ def test_nose_down_is_positive(make_log: Callable[..., Log]) -> None:
 def test_pitch_percentiles_are_those_of_every_moment_worked_out_exactly(
     make_log: Callable[..., Log], bike: Bike
 ) -> None:
-    front, rear = 80.0 + 5 * WAVE, 60.0 - 4 * np.roll(WAVE, 31)
+    size = 3.0 + 2.0 * np.sin(TIME / 3)
+    front, rear = 80.0 + size * WAVE, 60.0 - size * np.roll(WAVE, 31)
     found = of(make_log(front, rear, rate_hz=RATE_HZ))
     pitch = [
         geometry_change(bike, fork_axis_mm=f, rear_axle_up_mm=r).pitch_deg

@@ -3,7 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analysis.pieces import piece_mean_squares, piece_means
+from analysis.pieces import bridged, piece_mean_squares, piece_means
 
 
 def test_means_and_mean_squares_leave_masked_samples_out() -> None:
@@ -14,3 +14,9 @@ def test_means_and_mean_squares_leave_masked_samples_out() -> None:
 
 def test_less_than_one_piece_is_none() -> None:
     assert piece_means(np.ones(3), 4).size == 0
+
+
+def test_masked_samples_are_bridged_by_straight_lines() -> None:
+    values = np.array([np.nan, 1.0, np.nan, np.nan, 4.0, np.nan])
+    assert bridged(values) == pytest.approx([1.0, 1.0, 2.0, 3.0, 4.0, 4.0])
+    assert np.isnan(bridged(np.full(3, np.nan))).all()

@@ -37,7 +37,7 @@ def sections(heights_mm: list[float], swings_mm: list[float], each_s: float = 12
     return np.concatenate(parts)
 
 
-ROUGH = [2.0, 15.0] * 4
+ROUGH = [1.0, 6.0] * 4
 
 
 @pytest.mark.parametrize(
@@ -57,7 +57,7 @@ def test_deeper_or_higher_where_it_is_rough(
 def test_one_road_throughout_says_nothing_of_rough_and_smooth(
     front: Callable[[np.ndarray], EndMotion],
 ) -> None:
-    found = ride_height(front(sections([65.0, 75.0] * 4, [8.0, 9.0] * 4)), 230.0, None)
+    found = ride_height(front(sections([65.0, 75.0] * 4, [4.0, 4.5] * 4)), 230.0, None)
     assert found.rough_word == "cannot tell"
 
 
