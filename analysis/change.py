@@ -15,6 +15,10 @@ LEVEL = 0.05
 NOTHING = 1e-9
 """A spread below this, in mm or mm/s, is the computer's rounding: the signal did not move at all."""
 
+STEADY_DOF = 8
+"""How many further degrees of freedom the usual scatter counts as beside that of the runs (judgement, held to
+its false alarms by `tests/evidence`)."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
@@ -34,17 +38,20 @@ class Counted:
     clumping: float
 
 
-def within_rides(change: float, before: Sequence[Spread], after: Sequence[Spread]) -> Change | None:
+def within_rides(
+    change: float, before: Sequence[Spread], after: Sequence[Spread], unlike: float = 0.0
+) -> Change | None:
     """Judge a change of a mean over runs by the spread inside each run. ``None`` where there is none.
 
-    It knows nothing of how one run differs from the next.
+    ``unlike`` is the standard error of what may set the sides apart beside chance inside the runs, in the
+    unit of the change (`analysis.ride_to_ride`).
     """
     parts = [(one.standard_error / len(side), one.dof) for side in (before, after) for one in side]
     variance = sum(error**2 for error, _ in parts)
     if not parts or variance < NOTHING**2:
         return None
-    dof = variance**2 / sum(error**4 / dof for error, dof in parts)
-    return _student(change, math.sqrt(variance), dof)
+    dof = (variance + unlike**2) ** 2 / sum(error**4 / dof for error, dof in parts)
+    return _student(change, math.sqrt(variance + unlike**2), dof)
 
 
 def between_runs(before: Sequence[float], after: Sequence[float]) -> Change | None:
@@ -60,6 +67,37 @@ def between_runs(before: Sequence[float], after: Sequence[float]) -> Change | No
     dofs = [len(side) - 1 for side in (before, after)]
     dof = variance**2 / sum(v**2 / d for v, d in zip(variances, dofs, strict=True))
     return _student(float(np.mean(after) - np.mean(before)), math.sqrt(variance), dof)
+
+
+def among_runs(before: Sequence[float], after: Sequence[float], usual: float) -> Change | None:
+    """Judge a change by the scatter from run to run, steadied by how far runs usually scatter.
+
+    Three runs know their own scatter badly: it comes out far too small now and then. Where it is smaller than
+    usual both are pooled, the usual counting as `STEADY_DOF` further degrees of freedom (as in moderated
+    tests: G. K. Smyth, Stat. Appl. Genet. Mol. Biol. 3 (2004), article 3). Where it is larger, it alone
+    counts (Welch). Chance inside a run stays out: on one route the bumps are the same in every run.
+
+    Parameters
+    ----------
+    before, after : sequence of float
+        One value a run, three a side or more.
+    usual : float
+        Standard deviation of one run's value among runs of one setup on one route, as it usually is.
+    """
+    dof = len(before) + len(after) - 2
+    scatter = sum(float(np.var(side, ddof=1)) * (len(side) - 1) for side in (before, after)) / dof
+    if scatter >= usual**2 or usual < NOTHING:
+        return between_runs(before, after)
+    variance = (STEADY_DOF * usual**2 + dof * scatter) / (STEADY_DOF + dof)
+    error = math.sqrt(variance * (1 / len(before) + 1 / len(after)))
+    return _student(float(np.mean(after) - np.mean(before)), error, STEADY_DOF + dof)
+
+
+def wider(one: Change | None, other: Change | None) -> Change | None:
+    """Give the more doubtful of two judgements of one change."""
+    if one is None or other is None:
+        return one or other
+    return max(one, other, key=lambda change: change.p)
 
 
 def _student(change: float, error: float, dof: float) -> Change:

@@ -1,9 +1,8 @@
 """Rides before against rides after: what changed, by more than chance explains.
 
-With three runs a side or more the scatter from run to run judges a change (Welch). With fewer, each ride is
-resampled in itself: that answers for these rides only, and the comparison says so. A maximum is one moment:
-it has no interval and never makes a change. What counts as changed is adjusted for looking at many numbers
-at once (Holm).
+Each ride is converted and measured once. Whether the rides may be compared at all is asked first
+(`analysis.comparable`), then every number is judged, all of them together (`analysis.judging`), and the
+question of the job is answered in words.
 """
 
 from __future__ import annotations
@@ -11,56 +10,57 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
-from analysis.change import Change, Counted, between_runs, clumping, holm, of_rates, within_rides
-from analysis.comparable import cautions_about, check_comparable, long_enough
-from analysis.compare_results import Answer, Comparison, Metric
-from analysis.metrics import KINDS, Kind, in_words
-from analysis.motion import end_motion
-from analysis.ride import summarise_ride
-from analysis.ride_results import EndRide, Events, RideSummary
+from analysis.comparable import cautions_about, check_comparable, likeness, long_enough
+from analysis.compare_results import Answer, BottomingForecast, Comparison, Metric
+from analysis.drift import drift
+from analysis.judging import RUNS_FOR_SCATTER, judge, of_end, runs_decide
+from analysis.measured_ride import MeasuredRide, measure
+from analysis.metrics import in_words
+from analysis.motion import EndMotion
+from analysis.ride import both_motions, summarise_ride
+from analysis.ride_results import RideSummary
+from analysis.ride_to_ride import USUAL_ROUGHNESS
+from analysis.tail import forecast
 from analysis.travel_use import TRAVEL_RULE, TravelRule, uses_its_travel
-from analysis.within_ride import Spread, spreads
 from ingest.log import Log
 from ingest.records import End
 from ingest.version import SOFTWARE
 
-RUNS_FOR_WELCH = 3
-PER_10_MIN_S = 600.0
 # “No clear change” is said only where a shift of the ride position by this share of travel would show.
 WORTH_SEEING = 0.05
+RUNS, THESE_RIDES = "runs", "these rides only"
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class _Run:
-    """One end of one run: its summary and, where needed, how far chance reaches inside it."""
+class _Side:
+    """The rides of one side, in the order given: what was recorded, how it moved, and what that comes to."""
 
-    ride: EndRide
-    spread: Mapping[str, Spread]
+    logs: Sequence[Log]
+    motions: Sequence[Mapping[End, EndMotion]]
+    measured: Sequence[MeasuredRide]
 
-
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class _Judged:
-    """A number before and after, and the judgement; ``None`` where chance cannot be put a number on."""
-
-    name: str
-    unit: str
-    before: float
-    after: float
-    judged: Change | None
+    @property
+    def summaries(self) -> tuple[RideSummary, ...]:
+        return tuple(ride.summary for ride in self.measured)
 
 
-def compare_rides(before: Sequence[Log], after: Sequence[Log], rule: TravelRule = TRAVEL_RULE) -> Comparison:
+def compare_rides(
+    before: Sequence[Log],
+    after: Sequence[Log],
+    rule: TravelRule = TRAVEL_RULE,
+    on_ride: Callable[[Log], None] | None = None,
+) -> Comparison:
     """Compare rides of one bike before and after a change.
 
     Parameters
     ----------
     before, after : sequence of Log
         One ride or more each, all of the same bike, under whatever setups. Travel, leverage and zero of each
-        are those of its own setup.
+        are those of its own setup. Rides before may lie on both sides of the others in time.
     rule : TravelRule
         What using the travel means.
+    on_ride : callable, optional
+        Told each log before it is worked on.
 
     Returns
     -------
@@ -71,113 +71,65 @@ def compare_rides(before: Sequence[Log], after: Sequence[Log], rule: TravelRule 
     Raises
     ------
     CannotAnswer
-        Different bikes, a sag check among the rides, a side with less than 20 s of valid riding, or no end
-        measured on both sides.
+        Different bikes, a sag check among the rides, a side with less than 20 s of valid riding, no end
+        measured on both sides, or roads or paces too unlike.
     UsageError
         A side without a ride, or a ride given twice.
     """
     check_comparable(before, after)
-    summaries = [[summarise_ride(log) for log in side] for side in (before, after)]
-    judged: list[_Judged] = []
-    runs: dict[End, tuple[int, int]] = {}
-    for end in long_enough(summaries):
-        sides = [
-            [(log, ride) for log, summary in zip(logs, of_side, strict=True) if (ride := summary.end(end))]
-            for logs, of_side in zip((before, after), summaries, strict=True)
-        ]
-        runs[end] = (len(sides[0]), len(sides[1]))
-        # Only rides too few to be judged by their scatter are resampled, which takes a while.
-        spread = min(runs[end]) < RUNS_FOR_WELCH
-        made = [[_run(log, ride, end, spread=spread) for log, ride in side] for side in sides]
-        judged += _judge_end(end, made[0], made[1])
-    metrics, family = _adjusted(judged)
-    answer = _answer(metrics, summaries[1], rule)
+    was, now = _side(before, on_ride), _side(after, on_ride)
+    ends = long_enough((was.summaries, now.summaries))
+    alike = likeness(before, after, (was.summaries, now.summaries), (was.motions, now.motions))
+    metrics = judge(was.measured, now.measured, ends)
+    by_runs = {end: runs_decide(*(of_end(side.measured, end) for side in (was, now))) for end in ends}
+    drifted = drift(before, after, was.measured, ends)
     return Comparison(
-        before=tuple(summaries[0]),
-        after=tuple(summaries[1]),
+        before=was.summaries,
+        after=now.summaries,
         metrics=metrics,
-        answer=answer,
-        cautions=(*_method(runs, family), *cautions_about(before, after, summaries)),
+        answer=_answer(metrics, now.summaries, rule, drifted),
+        cautions=(
+            *_method(was, now, by_runs, metrics),
+            *cautions_about(before, after, (was.summaries, now.summaries)),
+        ),
         software=SOFTWARE,
+        basis=RUNS if all(by_runs.values()) else THESE_RIDES,
+        rule=rule.in_words(),
+        likeness=alike,
+        forecasts_before=_forecasts(was, ends),
+        forecasts_after=_forecasts(now, ends),
     )
 
 
-def _run(log: Log, ride: EndRide, end: End, *, spread: bool) -> _Run:
-    motion = end_motion(log, end) if spread else None
-    return _Run(ride=ride, spread={} if motion is None else spreads(motion))
+def _side(logs: Sequence[Log], on_ride: Callable[[Log], None] | None) -> _Side:
+    motions: list[Mapping[End, EndMotion]] = []
+    measured: list[MeasuredRide] = []
+    for log in logs:
+        if on_ride is not None:
+            on_ride(log)
+        both = both_motions(log)
+        summary = summarise_ride(log, motions=both)
+        used = {end: motion for end, motion in both.items() if motion and summary.end(end) is not None}
+        motions.append(used)
+        measured.append(measure(summary, used))
+    return _Side(logs=logs, motions=motions, measured=measured)
 
 
-def _judge_end(end: End, before: Sequence[_Run], after: Sequence[_Run]) -> list[_Judged]:
-    judged: list[_Judged] = []
-    for kind in KINDS:
-        values = [[kind.take(run.ride) for run in side] for side in (before, after)]
-        sides = [[value for value in side if value is not None] for side in values]
-        if not all(sides):
-            continue
-        middle = np.max if kind.maximum else np.mean
-        one, other = (float(middle(side)) for side in sides)
-        change = None
-        if not kind.maximum:
-            enough = min(len(side) for side in sides) >= RUNS_FOR_WELCH
-            change = between_runs(sides[0], sides[1]) if enough else None
-            change = change or _within(kind, other - one, before, after)
-        judged.append(
-            _Judged(name=f"{end}_{kind.name}", unit=kind.unit, before=one, after=other, judged=change)
-        )
-    return judged
+def _forecasts(side: _Side, ends: Sequence[End]) -> tuple[BottomingForecast, ...]:
+    """Foretell bottoming for each end; where a stop was found before the full travel, to that."""
+    found = []
+    for end in ends:
+        rides = [one.ride for one in of_end(side.measured, end)]
+        full_mm = min(ride.found_travel_mm or ride.travel_mm for ride in rides)
+        found.append(forecast([motions[end] for motions in side.motions if end in motions], full_mm, end))
+    return tuple(found)
 
 
-def _within(kind: Kind, change: float, before: Sequence[_Run], after: Sequence[_Run]) -> Change | None:
-    if kind.events is not None:
-        return _rates(before, after, kind.events)
-    return within_rides(change, _spread(before, kind.name), _spread(after, kind.name))
-
-
-def _spread(runs: Sequence[_Run], name: str) -> list[Spread]:
-    return [run.spread[name] for run in runs if name in run.spread]
-
-
-def _rates(before: Sequence[_Run], after: Sequence[_Run], events: Callable[[EndRide], Events]) -> Change:
-    """Judge an event rate by its counts; both sides are taken as clumped as the more clumped run."""
-    runs = [*before, *after]
-    clumped = max(
-        clumping(
-            [event.t_s for event in events(run.ride).events if event.grade != "rubber"], run.ride.duration_s
-        )
-        for run in runs
-    )
-    counted = [
-        Counted(
-            events=sum(events(run.ride).count for run in side),
-            seconds=sum(run.ride.duration_s for run in side),
-            clumping=clumped,
-        )
-        for side in (before, after)
-    ]
-    return of_rates(counted[0], counted[1], PER_10_MIN_S)
-
-
-def _adjusted(judged: Sequence[_Judged]) -> tuple[tuple[Metric, ...], int]:
-    """Decide what changed, all numbers looked at together; also give how many were."""
-    family = [one.judged.p for one in judged if one.judged is not None]
-    stands = iter(holm(family))
-    metrics = tuple(
-        Metric(
-            name=one.name,
-            unit=one.unit,
-            before=one.before,
-            after=one.after,
-            change=one.after - one.before,
-            ci95=None if one.judged is None else one.judged.ci95,
-            changed=one.judged is not None and next(stands),
-        )
-        for one in judged
-    )
-    return metrics, len(family)
-
-
-def _answer(metrics: Sequence[Metric], after: Sequence[RideSummary], rule: TravelRule) -> Answer:
+def _answer(
+    metrics: Sequence[Metric], after: Sequence[RideSummary], rule: TravelRule, drifted: Sequence[str]
+) -> Answer:
     uses, because = uses_its_travel([(summary.front, summary.rear) for summary in after], rule)
+    because = (*(f"{said[0].upper()}{said[1:]}." for said in drifted), *because)
     changed = [metric for metric in metrics if metric.changed]
     counted = sum(metric.ci95 is not None for metric in metrics)
     if changed:
@@ -209,25 +161,43 @@ def _blind(metrics: Sequence[Metric], after: Sequence[RideSummary]) -> str | Non
     return None
 
 
-def _method(runs: Mapping[End, tuple[int, int]], family: int) -> tuple[str, ...]:
+def _method(
+    was: _Side, now: _Side, by_runs: Mapping[End, bool], metrics: Sequence[Metric]
+) -> tuple[str, ...]:
     """Name what the intervals are made of, and what they cannot know; once where both ends agree."""
-    made = {end: _made_of(*counted) for end, counted in runs.items()}
+    made = {
+        end: _made_of(*(of_end(side.measured, end) for side in (was, now)), by_runs=by_runs[end])
+        for end in by_runs
+    }
     alike = len(set(made.values())) == 1
     first = (
         tuple(dict.fromkeys(made.values())) if alike else tuple(f"{e}: {said}" for e, said in made.items())
     )
+    allowed = () if all(by_runs.values()) else (_ALLOWED,)
+    family = sum(metric.ci95 is not None for metric in metrics)
     return (
         *first,
+        *allowed,
         f"changed: adjusted for looking at {family} numbers together (Holm, 5 in 100); "
         "an interval belongs to its one number",
         "the deepest travel is one moment, not counted as a change",
     )
 
 
-def _made_of(before: int, after: int) -> str:
-    if min(before, after) >= RUNS_FOR_WELCH:
-        return f"intervals from the scatter between runs ({before} before, {after} after; Welch)"
+_ALLOWED = (
+    "the intervals leave room for what sets two rides apart besides the work: the roughness of the road as "
+    f"measured on each (± {100 * USUAL_ROUGHNESS:.0f} % where it could not be, pace included), and a little "
+    "for oil, tyres and line (common practice, no source)"
+)
+
+
+def _made_of(before: Sequence[object], after: Sequence[object], *, by_runs: bool) -> str:
+    if by_runs:
+        return (
+            f"intervals from the scatter between runs ({len(before)} before, {len(after)} after; Welch); "
+            "where they scatter less than runs usually do, what is usual is counted in"
+        )
     return (
-        f"these rides only ({before} before, {after} after): run-to-run spread unknown, the same setup "
-        f"may come out otherwise on another run; ride {RUNS_FOR_WELCH} a side to know it"
+        f"these rides only ({len(before)} before, {len(after)} after): run-to-run spread unknown, the same "
+        f"setup may come out otherwise on another run; ride {RUNS_FOR_SCATTER} a side to know it"
     )

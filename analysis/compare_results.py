@@ -13,7 +13,11 @@ from ingest.records import End
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Metric:
-    """One number before and after. ``ci95`` belongs to ``change``; ``changed`` is adjusted for the family."""
+    """One number before and after. ``ci95`` belongs to ``change``; ``changed`` is adjusted for the family.
+
+    ``change_percent_of_travel`` is the change of a depth as a share of the travel, each side of its own: a
+    shorter suspension that moves as before uses more of what it has. ``None`` for what is no depth.
+    """
 
     name: str
     unit: str
@@ -22,6 +26,7 @@ class Metric:
     change: float
     ci95: tuple[float, float] | None
     changed: bool
+    change_percent_of_travel: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

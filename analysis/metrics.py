@@ -12,16 +12,27 @@ from analysis.ride_results import EndRide, Events, Speeds
 class Kind:
     """One number of an end: its name without the end, its unit, what it is called, how to take it.
 
-    ``maximum``: one moment of a ride, so chance cannot be put a number on. ``events`` gives what an event
-    rate counts.
+    ``grows`` is what a rougher road adds to it, in its own unit for each natural logarithm of roughness, in
+    a bike that answers in proportion: 1 % rougher adds a hundredth of this. ``maximum``: one moment of a
+    ride, so chance cannot be put a number on. ``events`` gives what an event rate counts.
     """
 
     name: str
     unit: str
     words: str
     take: Callable[[EndRide], float | None]
+    grows: Callable[[EndRide], float] | None = None
     maximum: bool = False
     events: Callable[[EndRide], Events] | None = None
+
+
+MIDDLE_GROWS = 0.15
+"""The ride position itself moves little with the road: a suspension pushed in comes out as far. What is left,
+as a share of how far the depth passed 5 % of the time lies beyond the mean, is that of the virtual bike."""
+
+
+def _middle_grows(ride: EndRide) -> float:
+    return MIDDLE_GROWS * (ride.p95_mm - ride.mean_mm)
 
 
 def _p95(speeds: Speeds | None) -> float | None:
@@ -29,10 +40,30 @@ def _p95(speeds: Speeds | None) -> float | None:
 
 
 KINDS = (
-    Kind(name="mean_mm", unit="mm", words="mean ride position", take=lambda ride: ride.mean_mm),
-    Kind(name="p50_mm", unit="mm", words="half-time depth", take=lambda ride: ride.p50_mm),
-    Kind(name="p95_mm", unit="mm", words="depth passed 5 % of the time", take=lambda ride: ride.p95_mm),
-    Kind(name="p99_mm", unit="mm", words="depth passed 1 % of the time", take=lambda ride: ride.p99_mm),
+    Kind(
+        name="mean_mm",
+        unit="mm",
+        words="mean ride position",
+        take=lambda ride: ride.mean_mm,
+        grows=_middle_grows,
+    ),
+    Kind(
+        name="p50_mm", unit="mm", words="half-time depth", take=lambda ride: ride.p50_mm, grows=_middle_grows
+    ),
+    Kind(
+        name="p95_mm",
+        unit="mm",
+        words="depth passed 5 % of the time",
+        take=lambda ride: ride.p95_mm,
+        grows=lambda ride: ride.p95_mm - ride.mean_mm,
+    ),
+    Kind(
+        name="p99_mm",
+        unit="mm",
+        words="depth passed 1 % of the time",
+        take=lambda ride: ride.p99_mm,
+        grows=lambda ride: ride.p99_mm - ride.mean_mm,
+    ),
     Kind(
         name="travel_used_mm",
         unit="mm",
@@ -66,12 +97,14 @@ KINDS = (
         unit="mm/s",
         words="compression speed",
         take=lambda ride: _p95(ride.compression_speed_mm_s),
+        grows=lambda ride: _p95(ride.compression_speed_mm_s) or 0.0,
     ),
     Kind(
         name="rebound_p95_mm_s",
         unit="mm/s",
         words="rebound speed",
         take=lambda ride: _p95(ride.rebound_speed_mm_s),
+        grows=lambda ride: _p95(ride.rebound_speed_mm_s) or 0.0,
     ),
 )
 

@@ -19,6 +19,10 @@ LEAST_STRETCHES = 10
 SLOW_WAVES = 6
 """Few, so that only what is slower than a tenth of a one-minute ride's length or so is looked at."""
 
+PIECES_A_WAVE = 40
+MOST_WAVES = 30
+"""A longer ride holds more slow waves: one more for every forty pieces, until more of them add nothing."""
+
 
 def mean_block_length(series: Floats) -> int:
     """Give the mean stretch to draw, in pieces: the longest that any column asks for.
@@ -58,7 +62,16 @@ def block_weights(pieces: int, mean_block: int, replicates: int, seed: int) -> F
     return np.asarray(counts.reshape(replicates, pieces), dtype=np.float64)
 
 
-def slow_standard_error(series: Floats) -> float | None:
+def slow_waves(pieces: int) -> int:
+    """Give how many slow waves a ride of so many pieces is looked at with.
+
+    >>> slow_waves(240), slow_waves(1200), slow_waves(14_400)
+    (6, 30, 30)
+    """
+    return int(np.clip(pieces // PIECES_A_WAVE, SLOW_WAVES, MOST_WAVES))
+
+
+def slow_standard_error(series: Floats, waves: int = SLOW_WAVES) -> float | None:
     """Give the standard error of a mean as the slowest swings of the series have it.
 
     Resampled stretches are a tenth of the ride at most, so what swings more slowly than that, as a rider who
@@ -71,15 +84,17 @@ def slow_standard_error(series: Floats) -> float | None:
     ----------
     series : ndarray, shape (n,)
         One value a piece, in order of time.
+    waves : int
+        How many cosines.
 
     Returns
     -------
     float or None
-        In the unit of the series, with `SLOW_WAVES` degrees of freedom; ``None`` for a series too short.
+        In the unit of the series, with as many degrees of freedom as waves; ``None`` for a series too short.
     """
     n = series.size
-    if n < 4 * SLOW_WAVES:
+    if n < 4 * waves:
         return None
     place = (np.arange(n) + 0.5) / n
-    waves = np.cos(np.pi * np.outer(np.arange(1, SLOW_WAVES + 1), place))
-    return float(np.sqrt(2 * np.mean((waves @ series) ** 2)) / n)
+    cosines = np.cos(np.pi * np.outer(np.arange(1, waves + 1), place))
+    return float(np.sqrt(2 * np.mean((cosines @ series) ** 2)) / n)

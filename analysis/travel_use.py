@@ -31,6 +31,20 @@ class TravelRule:
     bumps_mm_s: float = 500.0
     least_s: float = 60.0
 
+    def in_words(self) -> str:
+        """State the rule in one sentence, as it stands beside every answer.
+
+        >>> TravelRule(deepest_percent=80.0).in_words().split(" and ")[0]
+        'It uses its travel when its deepest moment takes 80 % or more'
+        """
+        return (
+            f"It uses its travel when its deepest moment takes {self.deepest_percent:g} % or more and it "
+            f"meets a hard stop at most {self.hard_stops_per_10_min:g} "
+            f"time{'' if self.hard_stops_per_10_min == 1 else 's'} in 10 min; travel left over counts only "
+            f"after {self.least_s:g} s on bumps that push a wheel in at {self.bumps_mm_s:g} mm/s (common "
+            "practice, no source; a shop may set its own)."
+        )
+
 
 TRAVEL_RULE = TravelRule()
 

@@ -1,27 +1,36 @@
 """How far each number of one ride could have come out otherwise on the same ride, by chance alone.
 
 The ride is cut into quarter-seconds, each summed up as a histogram; resampled rides are sums of histograms,
-so the mean and every percentile of five hundred of them cost one matrix product.
+so the mean and every percentile of hundreds of them cost one matrix product. What the short resampled
+stretches cannot know, how a number swings over the whole ride, is measured beside it. For the middle of the
+travel it decides: a suspension pushed in comes back out past its mean, so the mean over a ride is known
+better than stretches alone would say. For the rare ends of the travel it can only widen.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from analysis.motion import EndMotion
-from analysis.resampling import SLOW_WAVES, block_weights, mean_block_length, slow_standard_error
+from analysis.resampling import block_weights, mean_block_length, slow_standard_error, slow_waves
 
 Floats = npt.NDArray[np.float64]
 
 PIECE_S = 0.25
-REPLICATES = 500
+REPLICATES = 400
+ENOUGH_HZ = 250.0
+"""Of a faster log every so-manyth sample is looked at: neighbours that close say the same."""
+
 TRAVEL_BIN_MM = 0.5
 SPEED_BIN_MM_S = 10.0
+MIDDLE = 0.50
+TRAVEL_SHARES = {"p50_mm": MIDDLE, "p95_mm": 0.95, "p99_mm": 0.99}
+SPEED_SHARES = ({"compression_p95_mm_s": 0.95}, {"rebound_p95_mm_s": 0.95})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,6 +52,43 @@ class _Pieces:
     def centres(self) -> Floats:
         return (self.edges[1:] + self.edges[:-1]) / 2
 
+    @property
+    def samples(self) -> Floats:
+        """How many samples each piece has; none where nothing moved that way."""
+        return np.asarray(self.counts.sum(axis=1))
+
+    @property
+    def mean(self) -> float:
+        return float(self.counts.sum(axis=0) @ self.centres / self.counts.sum())
+
+    def quantile(self, share: float) -> float:
+        return float(_quantiles(self.counts.sum(axis=0)[None, :], self.edges, share)[0])
+
+    def beyond(self, share: float) -> Floats:
+        """How many samples of each piece lie beyond a quantile of the whole ride."""
+        return np.asarray(self.counts[:, self.edges[1:] > self.quantile(share)].sum(axis=1))
+
+    def pull_of_mean(self) -> Floats:
+        """How much each piece pulls the mean away from what it is."""
+        return self.counts @ self.centres - self.mean * self.samples
+
+    def pull_of_quantile(self, share: float) -> Floats:
+        """How many samples more of each piece than its due lie beyond a quantile."""
+        beyond = self.beyond(share)
+        return np.asarray(beyond - beyond.sum() / self.samples.sum() * self.samples)
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class _Draws:
+    """Resampled rides: how often each piece occurs in each, (replicates, pieces), in stretches of so many."""
+
+    weights: Floats
+    block: int
+
+    @property
+    def stretches(self) -> float:
+        return self.weights.shape[1] / self.block
+
 
 def spreads(motion: EndMotion, seed: int = 0) -> dict[str, Spread]:
     """Give the spread of the mean and percentiles of one end of one ride.
@@ -50,6 +96,7 @@ def spreads(motion: EndMotion, seed: int = 0) -> dict[str, Spread]:
     Parameters
     ----------
     motion : EndMotion
+        With one valid sample at least.
     seed : int
         Of the resampling; the same seed gives the same answer.
 
@@ -59,71 +106,41 @@ def spreads(motion: EndMotion, seed: int = 0) -> dict[str, Spread]:
         By metric name without the end: ``mean_mm``, ``p50_mm``, ``p95_mm``, ``p99_mm``,
         ``compression_p95_mm_s``, ``rebound_p95_mm_s``; a direction in which nothing moved is left out.
     """
-    travels = _cut(motion, [part.travel_mm for part in motion.segments])
-    speeds = _cut(motion, [part.speed_mm_s for part in motion.segments])
-    shares = {"p50_mm": 0.50, "p95_mm": 0.95, "p99_mm": 0.99}
-    found = _resampled(_histograms(travels, TRAVEL_BIN_MM), shares, seed, mean="mean_mm")
-    for name, sign in (("compression_p95_mm_s", 1.0), ("rebound_p95_mm_s", -1.0)):
+    travels, speeds = _cut(motion)
+    travel = _histograms(travels, TRAVEL_BIN_MM)
+    known = travel.samples > 0
+    travel = _Pieces(counts=travel.counts[known], edges=travel.edges)
+    asked: list[tuple[_Pieces, Mapping[str, float]]] = [(travel, TRAVEL_SHARES)]
+    for shares, sign in zip(SPEED_SHARES, (1.0, -1.0), strict=True):
         moving = [np.where(sign * piece > 0, sign * piece, np.nan) for piece in speeds]
         if any(np.isfinite(piece).any() for piece in moving):
-            found |= _resampled(_histograms(moving, SPEED_BIN_MM_S), {name: 0.95}, seed)
-    return found
+            found = _histograms(moving, SPEED_BIN_MM_S)
+            asked.append((_Pieces(counts=found.counts[known], edges=found.edges), shares))
+    pulls = [travel.pull_of_mean()]
+    pulls += [pieces.pull_of_quantile(share) for pieces, shares in asked for share in shares.values()]
+    block = mean_block_length(np.column_stack(pulls))
+    draws = _Draws(weights=block_weights(int(known.sum()), block, REPLICATES, seed), block=block)
+    spread = {"mean_mm": _of_mean(travel, draws)}
+    for pieces, shares in asked:
+        drawn = draws.weights @ pieces.counts
+        for name, share in shares.items():
+            spread[name] = _of_quantile(pieces, draws, _quantiles(drawn, pieces.edges, share), share)
+    return spread
 
 
-def _cut(motion: EndMotion, stretches: list[Floats]) -> list[Floats]:
-    """Cut each gap-free stretch into pieces, shape (pieces, samples a piece); a rest is dropped."""
-    cut: list[Floats] = []
-    for part, values in zip(motion.segments, stretches, strict=True):
-        per = max(1, round(PIECE_S / part.dt_s))
-        rows = values.size // per
-        cut.append(values[: rows * per].reshape(rows, per))
-    return cut
+def _of_mean(pieces: _Pieces, draws: _Draws) -> Spread:
+    drawn = draws.weights @ (pieces.counts @ pieces.centres) / (draws.weights @ pieces.samples)
+    return _by_slow_swings(_spread(drawn, draws.stretches), pieces.pull_of_mean(), draws)
 
 
-def _histograms(pieces: list[Floats], width: float) -> _Pieces:
-    """Count each piece into common bins; pieces without a single valid sample are left out."""
-    highest = max(float(np.nanmax(piece)) for piece in pieces if np.isfinite(piece).any())
-    lowest = min(float(np.nanmin(piece)) for piece in pieces if np.isfinite(piece).any())
-    bins = int((highest - lowest) / width) + 1
-    counts = []
-    for piece in pieces:
-        rows = piece.shape[0]
-        valid = np.isfinite(piece)
-        row_of = np.broadcast_to(np.arange(rows)[:, None], piece.shape)[valid]
-        bin_of = np.minimum(((piece[valid] - lowest) / width).astype(np.intp), bins - 1)
-        counts.append(np.bincount(row_of * bins + bin_of, minlength=rows * bins).reshape(rows, bins))
-    edges = lowest + width * np.arange(bins + 1)
-    table = np.concatenate(counts).astype(np.float64)
-    return _Pieces(counts=table[table.sum(axis=1) > 0], edges=np.asarray(edges, dtype=np.float64))
-
-
-def _resampled(
-    pieces: _Pieces, shares: Mapping[str, float], seed: int, *, mean: str | None = None
-) -> dict[str, Spread]:
-    """Spread of the percentiles in ``shares``, and of the mean under the name ``mean``."""
-    total = pieces.counts.sum(axis=0)
-    samples = pieces.counts.sum(axis=1)
-    beyond = {
-        name: pieces.counts[:, pieces.edges[1:] > _quantiles(total[None, :], pieces.edges, share)[0]]
-        for name, share in shares.items()
-    }
-    above = {name: counts.sum(axis=1) / samples for name, counts in beyond.items()}
-    means = pieces.counts @ pieces.centres / samples
-    block = mean_block_length(np.column_stack([means, *above.values()]))
-    weights = block_weights(samples.size, block, REPLICATES, seed)
-    drawn = weights @ pieces.counts
-    stretches = samples.size / block
-    found: dict[str, Spread] = {}
-    for name, share in shares.items():
-        values, moments = _quantiles(drawn, pieces.edges, share), _moments(above[name], block)
-        if moments < stretches:
-            found[name] = _spread(values, moments)
-        else:
-            found[name] = _with_slow_swings(_spread(values, stretches), above[name], weights)
-    if mean is not None:
-        drawn_means = drawn @ pieces.centres / drawn.sum(axis=1)
-        found[mean] = _with_slow_swings(_spread(drawn_means, stretches), means, weights)
-    return found
+def _of_quantile(pieces: _Pieces, draws: _Draws, drawn: Floats, share: float) -> Spread:
+    """Spread of a quantile: of a rare one as from the few moments it was passed in."""
+    moments = _moments(pieces.beyond(share), draws.block)
+    if moments < draws.stretches:
+        return _spread(drawn, moments)
+    plain = _spread(drawn, draws.stretches)
+    lasting = _by_slow_swings(plain, pieces.pull_of_quantile(share), draws)
+    return lasting if share == MIDDLE or lasting.standard_error > plain.standard_error else plain
 
 
 def _spread(drawn: Floats, stretches: float) -> Spread:
@@ -132,25 +149,60 @@ def _spread(drawn: Floats, stretches: float) -> Spread:
     return Spread(standard_error=float(np.sqrt((dof + 1.0) / dof) * drawn.std(ddof=1)), dof=dof)
 
 
-def _with_slow_swings(spread: Spread, series: Floats, weights: Floats) -> Spread:
-    """Widen a spread by what the resampling misses of slow swings, seen on the series behind the number."""
-    slow = slow_standard_error(series)
-    seen = _spread(weights @ series / series.size, spread.dof + 1.0).standard_error
-    if slow is None or seen == 0.0 or slow <= seen:
+def _by_slow_swings(spread: Spread, pull: Floats, draws: _Draws) -> Spread:
+    """Scale a spread by what of it lasts over the ride, seen on what each piece pulls the number by."""
+    waves = slow_waves(pull.size)
+    slow = slow_standard_error(pull, waves)
+    seen = _spread(draws.weights @ pull / pull.size, draws.stretches).standard_error
+    if slow is None or seen == 0.0:
         return spread
-    wider = spread.standard_error * slow / seen
-    return Spread(standard_error=wider, dof=min(spread.dof, float(SLOW_WAVES)))
+    return Spread(
+        standard_error=spread.standard_error * slow / seen, dof=min(draws.stretches - 1.0, float(waves))
+    )
 
 
-def _moments(above: Floats, block: int) -> float:
+def _moments(beyond: Floats, block: int) -> float:
     """Count the separate moments in which a rare percentile was passed: it is known from no more than these.
 
     No limit where it was passed in most pieces, as a median is.
     """
-    passed = np.flatnonzero(above > 0)
-    if 2 * passed.size > above.size:
+    passed = np.flatnonzero(beyond > 0)
+    if 2 * passed.size > beyond.size:
         return math.inf
     return 1 + int(np.count_nonzero(np.diff(passed) > block))
+
+
+def _cut(motion: EndMotion) -> tuple[list[Floats], list[Floats]]:
+    """Cut travel and speed of each gap-free stretch into pieces, (pieces, samples); a rest is dropped."""
+    travels: list[Floats] = []
+    speeds: list[Floats] = []
+    for part in motion.segments:
+        step = max(1, math.floor(1.0 / (ENOUGH_HZ * part.dt_s) + 1e-6))
+        per = max(1, round(PIECE_S / (step * part.dt_s)))
+        for cut, values in ((travels, part.travel_mm), (speeds, part.speed_mm_s)):
+            thinned = values[::step]
+            rows = thinned.size // per
+            cut.append(thinned[: rows * per].reshape(rows, per))
+    return travels, speeds
+
+
+def _histograms(pieces: Sequence[Floats], width: float) -> _Pieces:
+    """Count each piece into common bins."""
+    valid = [np.isfinite(piece) for piece in pieces]
+    kept = [piece[known] for piece, known in zip(pieces, valid, strict=True)]
+    highest = max(float(values.max()) for values in kept if values.size)
+    lowest = min(float(values.min()) for values in kept if values.size)
+    bins = int((highest - lowest) / width) + 1
+    counts = []
+    for values, known in zip(kept, valid, strict=True):
+        rows = known.shape[0]
+        row_of = np.repeat(np.arange(rows), np.count_nonzero(known, axis=1))
+        bin_of = np.minimum(((values - lowest) / width).astype(np.intp), bins - 1)
+        counts.append(np.bincount(row_of * bins + bin_of, minlength=rows * bins).reshape(rows, bins))
+    edges = lowest + width * np.arange(bins + 1)
+    return _Pieces(
+        counts=np.concatenate(counts).astype(np.float64), edges=np.asarray(edges, dtype=np.float64)
+    )
 
 
 def _quantiles(counts: Floats, edges: Floats, share: float) -> Floats:

@@ -26,16 +26,20 @@ from ingest.records import Bike, Rider
 RATE_HZ = 200.0
 
 
+SMOOTH = np.polymul([1.0, -0.83], [1.0, -0.83])
+"""Two low-passes of 6 Hz: no wheel jumps from one sample to the next."""
+
+
 def motion(seed: int, seconds: float, mean_mm: float, sd_mm: float) -> np.ndarray:
     """Ride-like travel: a swing of some 1.3 Hz on a slower wandering of about a second, symmetrical."""
     random = np.random.default_rng(seed)
-    swing = unit_noise(random, [1.0, -1.0], [1.0, -1.96, 0.962], seconds)
-    wander = unit_noise(random, [1.0], [1.0, -np.exp(-1 / RATE_HZ)], seconds)
+    swing = unit_noise(random, [1.0, -1.0], np.polymul([1.0, -1.96, 0.962], SMOOTH), seconds)
+    wander = unit_noise(random, [1.0], np.polymul([1.0, -np.exp(-1 / RATE_HZ)], SMOOTH), seconds)
     return mean_mm + sd_mm * (0.85 * swing + 0.5 * wander)
 
 
 def unit_noise(
-    random: np.random.Generator, top: list[float], bottom: list[float], seconds: float
+    random: np.random.Generator, top: list[float], bottom: list[float] | np.ndarray, seconds: float
 ) -> np.ndarray:
     """White noise through a filter, scaled to a standard deviation of 1 by the filter's own response."""
     response = lfilter(top, bottom, np.eye(1, 4000)[0])

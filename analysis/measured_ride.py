@@ -1,0 +1,49 @@
+"""One ride measured once, for any number of comparisons it takes part in."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from analysis.motion import EndMotion
+from analysis.results import Quantity
+from analysis.ride_results import EndRide, RideSummary
+from analysis.roughness import roughness
+from analysis.within_ride import Spread, spreads
+from ingest.records import End
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class MeasuredEnd:
+    """One end of one ride: its summary, how far chance reaches inside it, and how rough its road was."""
+
+    ride: EndRide
+    spread: Mapping[str, Spread]
+    roughness: Quantity | None
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class MeasuredRide:
+    """One ride and the ends of it that were measured."""
+
+    summary: RideSummary
+    ends: Mapping[End, MeasuredEnd]
+
+
+def measure(summary: RideSummary, motions: Mapping[End, EndMotion]) -> MeasuredRide:
+    """Measure a ride for comparing it.
+
+    Parameters
+    ----------
+    summary : RideSummary
+    motions : mapping of End to EndMotion
+        The motion the summary is made of, for each end it has.
+    """
+    return MeasuredRide(
+        summary=summary,
+        ends={
+            end: MeasuredEnd(ride=ride, spread=spreads(motions[end]), roughness=roughness(motions[end]))
+            for end in End
+            if (ride := summary.end(end)) is not None
+        },
+    )
