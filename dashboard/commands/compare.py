@@ -5,7 +5,8 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from dashboard.commands import common
+from dashboard.commands import common, compare_day, compare_rank
+from ingest.errors import UsageError
 
 if TYPE_CHECKING:
     from analysis.compare_results import Comparison
@@ -15,26 +16,40 @@ NAME = "compare"
 HELP = "what changed between rides before and rides after the work"
 EXAMPLE = """\
   flatfoot compare ride_stock.parquet ride_lowered.parquet
-  flatfoot compare a1.parquet b1.parquet b2.parquet --also-before a2.parquet"""
+  flatfoot compare a1.parquet b1.parquet b2.parquet --also-before a2.parquet
+  flatfoot compare a1.parquet b1.parquet c1.parquet sag_a.parquet --rank
+  flatfoot compare a1.parquet a2.parquet --test-day front_mean_mm=5
+--rank puts the setups of all the rides in order; sag checks among them give the
+rider sags. --test-day says how much riding shows a change of that size"""
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Take logs before and after."""
     common.takes_logs(parser, "before", "the ride before the work: a log file or an id of the book")
-    common.takes_logs(parser, "after", "rides after the work, one or more", nargs="+")
+    common.takes_logs(parser, "after", "rides after the work, one or more", nargs="*")
     parser.add_argument(
         "--also-before", metavar="LOG", nargs="+", default=[], help="more rides before the work"
     )
+    instead = parser.add_mutually_exclusive_group()
+    instead.add_argument("--rank", action="store_true", help="put all setups among the logs in order")
+    instead.add_argument("--test-day", metavar="METRIC=CHANGE", help="plan rides that show such a change")
     parser.add_argument("--all", action="store_true", help="every metric, not only the ones people ask for")
     common.takes_book(parser)
     common.takes_output(parser)
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print the comparison."""
+    """Print the comparison, a ranking or a plan."""
     from analysis.compare import compare_rides
     from dashboard.as_json import dumps
 
+    if args.rank or args.test_day is not None:
+        show = compare_rank.show_ranking if args.rank else compare_day.show_test_day
+        return show(
+            args, [common.load_log(args, log) for log in (args.before, *args.also_before, *args.after)]
+        )
+    if not args.after:
+        raise UsageError("a comparison needs a ride after the work too; --rank and --test-day take any rides")
     comparison = compare_rides(
         [common.load_log(args, log) for log in (args.before, *args.also_before)],
         [common.load_log(args, log) for log in args.after],

@@ -1,0 +1,133 @@
+"""A comparison played many times over: how often it would find a change, with chance as large as it was seen.
+
+Each play draws the numbers of all runs and judges them as `analysis.judging` judges real ones.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from analysis.change import Change, Counted, among_runs, clumping, of_rates, wider
+from analysis.judging import PER_10_MIN_S
+from analysis.measured_ride import MeasuredEnd
+from analysis.metrics import Kind
+from analysis.ride_to_ride import EVENTS_GROW, REST, USUAL_ROUGHNESS
+
+PLAYS = 400
+SEED = 20260101
+USUAL = USUAL_ROUGHNESS / math.sqrt(3.0)
+"""Roads up to so much rougher or smoother, all between as likely: that as a standard deviation."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chance:
+    """How one number scatters from run to run with nothing changed, in its own unit.
+
+    ``inside`` is the standard deviation of chance inside a run of one minute, which shrinks with the root of
+    its length; ``between`` what sets two runs apart besides and does not shrink; ``rest`` what a comparison
+    allows for at the least. A number that counts events has their rate in ``per_10_min``, and ``clumped`` is
+    the variance of a count over its mean.
+    """
+
+    inside: float
+    between: float
+    rest: float = 0.0
+    per_10_min: float | None = None
+    clumped: float = 1.0
+
+
+def seen_chance(ends: Sequence[MeasuredEnd], kind: Kind) -> Chance:
+    """Take from rides of one setup how far chance reaches; each of them has the number.
+
+    One ride cannot know how far two of them differ: ``between`` is then what is usual (common practice, no
+    source, see `analysis.ride_to_ride`).
+    """
+    values = [kind.take(one.ride) or 0.0 for one in ends]
+    minutes = [one.ride.duration_s / 60 for one in ends]
+    if kind.events is not None:
+        return _of_events(ends, kind, values, minutes)
+    errors = [one.spread[kind.name].standard_error for one in ends if kind.name in one.spread]
+    grow = kind.grows
+    grows = 0.0 if grow is None else float(np.mean([grow(one.ride) for one in ends]))
+    variance = float(np.mean([error**2 * m for error, m in zip(errors, minutes, strict=False)] or [0.0]))
+    explained = float(np.mean([error**2 for error in errors] or [0.0]))
+    return Chance(
+        inside=math.sqrt(variance), between=_between(values, explained, grows * USUAL), rest=grows * REST
+    )
+
+
+def _of_events(
+    ends: Sequence[MeasuredEnd], kind: Kind, values: Sequence[float], minutes: Sequence[float]
+) -> Chance:
+    counted = kind.events
+    assert counted is not None
+    events = [counted(one.ride) for one in ends]
+    rate = 10 * sum(found.count for found in events) / sum(minutes)
+    clumped = max(
+        clumping([e.t_s for e in found.events if e.grade != "rubber"], one.ride.duration_s)
+        for found, one in zip(events, ends, strict=True)
+    )
+    of_one_minute = 10 * rate * clumped
+    explained = of_one_minute * float(np.mean([1 / m for m in minutes]))
+    return Chance(
+        inside=math.sqrt(of_one_minute),
+        between=_between(values, explained, EVENTS_GROW * rate * USUAL),
+        per_10_min=rate,
+        clumped=clumped,
+    )
+
+
+def _between(values: Sequence[float], explained: float, usual: float) -> float:
+    """What of the scatter of runs chance inside them does not explain; what is usual for a single run."""
+    if len(values) < 2:
+        return usual
+    return math.sqrt(max(float(np.var(values, ddof=1)) - explained, 0.0))
+
+
+def share_found(chance: Chance, runs: int, minutes: float, change: float, level: float) -> float:
+    """Give the share of plays in which a change is found, ``runs`` a side (three or more) of ``minutes``."""
+    random = np.random.default_rng(SEED)
+    if chance.per_10_min is None:
+        plays = _numbers(chance, runs, minutes, change, random)
+    else:
+        plays = _counts(chance, runs, minutes, change, random)
+    return sum(one is not None and one.p <= level for one in plays) / PLAYS
+
+
+def _numbers(
+    chance: Chance, runs: int, minutes: float, change: float, random: np.random.Generator
+) -> list[Change | None]:
+    inside = chance.inside / math.sqrt(minutes)
+    scatter = math.hypot(inside, max(chance.between, chance.rest))
+    drawn = scatter * random.standard_normal((PLAYS, 2, runs))
+    drawn[:, 1] += change
+    known = math.hypot(inside, chance.rest)
+    return [among_runs(before, after, known) for before, after in drawn.tolist()]
+
+
+def _counts(
+    chance: Chance, runs: int, minutes: float, change: float, random: np.random.Generator
+) -> list[Change | None]:
+    assert chance.per_10_min is not None
+    rates = np.maximum(np.array([chance.per_10_min, chance.per_10_min + change]), 1e-9)
+    mean = np.broadcast_to((rates * minutes / 10)[:, None], (PLAYS, 2, runs))
+    extra = (chance.clumped - 1) * mean + (chance.between * minutes / 10) ** 2
+    # Counts that scatter more than Poisson's: the mean itself is drawn, of a gamma distribution.
+    means = random.gamma(mean**2 / np.maximum(extra, 1e-9), np.maximum(extra, 1e-9) / mean)
+    counts = random.poisson(means)
+    return [
+        wider(
+            among_runs((10 * before / minutes).tolist(), (10 * after / minutes).tolist(), 0.0),
+            of_rates(_counted(chance, before, minutes), _counted(chance, after, minutes), PER_10_MIN_S),
+        )
+        for before, after in counts
+    ]
+
+
+def _counted(chance: Chance, counts: npt.NDArray[np.int64], minutes: float) -> Counted:
+    return Counted(events=int(counts.sum()), seconds=60 * minutes * counts.size, clumping=chance.clumped)

@@ -1,0 +1,205 @@
+"""How many runs of how many minutes show a change of a given size, from the spread already seen."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+from analysis import compare_results
+from analysis.change import LEVEL
+from analysis.judging import RUNS_FOR_SCATTER, of_end
+from analysis.measured_ride import MeasuredRide, measure
+from analysis.metrics import KINDS, Kind, in_words
+from analysis.played_comparison import Chance, seen_chance, share_found
+from analysis.ride import both_motions, summarise_ride
+from analysis.ride_to_ride import USUAL_ROUGHNESS
+from ingest.errors import CannotAnswer, UsageError
+from ingest.log import Log
+from ingest.records import End
+
+SEEN = 0.80
+RUNS_A_SIDE = (3, 4, 5, 6)
+LEAST_MIN, STEP_MIN, LONGEST_MIN = 1.0, 0.5, 30.0
+
+
+def plan_test_day(runs: Sequence[Log], metric: str, change: float) -> compare_results.TestDay:
+    """Plan runs that show a change of one number, from rides of one setup on the same bike and route.
+
+    Parameters
+    ----------
+    runs : sequence of Log
+        One ride or more, all with one setup.
+    metric : str
+        As a comparison names it: ``front_mean_mm``.
+    change : float
+        The size worth seeing, in the unit of the metric; more or less makes a difference for events only.
+
+    Returns
+    -------
+    TestDay
+        ``options`` are the fewest minutes a run, 1 to 30, with 3, 4, 5 and 6 runs a side; none where 30 do
+        not show it. ``seen_now`` is what as many runs a side as these would show, three or more.
+        ``within_run_sd`` is that of a run as long as these on average; ``between_runs_sd`` is ``None`` where
+        there is one run, and what is usual stands in for it.
+
+    Raises
+    ------
+    CannotAnswer
+        These rides did not measure the number, or never met what it counts.
+    UsageError
+        No ride, rides of several setups, an unknown metric, one that is a single moment, or no change.
+    """
+    if not runs:
+        raise UsageError("planning a test day takes one ride or more with the setup as it is")
+    setups = dict.fromkeys(log.setup.name if log.setup else "no setup" for log in runs)
+    if len(setups) > 1:
+        raise UsageError(f"rides of several setups ({', '.join(setups)}): plan from rides of one")
+    _named(metric)
+    measured = []
+    for log in runs:
+        both = both_motions(log)
+        summary = summarise_ride(log, motions=both)
+        used = {end: motion for end, motion in both.items() if motion and summary.end(end) is not None}
+        measured.append(measure(summary, used))
+    return plan_from(measured, metric, change)
+
+
+def plan_from(rides: Sequence[MeasuredRide], metric: str, change: float) -> compare_results.TestDay:
+    """Plan as `plan_test_day` does, from rides already measured."""
+    end, kind = _named(metric)
+    if not math.isfinite(change) or change == 0:
+        raise UsageError(f"{metric}={change:g}: give the size of a change worth seeing, in {kind.unit}")
+    ends = [one for one in of_end(rides, end) if kind.take(one.ride) is not None]
+    if not ends:
+        raise CannotAnswer(f"these rides did not measure the {in_words(metric)}: plan for another number")
+    chance = seen_chance(ends, kind)
+    _check_events(chance, metric, change)
+    family = _family(rides)
+    level = LEVEL / family
+    minutes_now = sum(one.ride.duration_s for one in ends) / len(ends) / 60
+    options = tuple(_options(chance, change, level))
+    return compare_results.TestDay(
+        metric=metric,
+        change=change,
+        unit=kind.unit,
+        options=options,
+        seen_now=_smallest_seen(chance, len(ends), minutes_now, level),
+        within_run_sd=chance.inside / math.sqrt(minutes_now),
+        between_runs_sd=chance.between if len(ends) > 1 else None,
+        basis=_basis(len(ends)),
+        cautions=(
+            *_about_spread(chance, len(ends), change, level),
+            *_about_options(chance, options, kind, change, level),
+            f"seen: it stands four times in five, with {family} numbers looked at together (Holm, 5 in 100)",
+            f"with fewer than {RUNS_FOR_SCATTER} runs a side a change cannot be told from another run",
+        ),
+    )
+
+
+def _named(metric: str) -> tuple[End, Kind]:
+    """Take a metric's name apart, or say which there are."""
+    allowed = {f"{end}_{kind.name}": (end, kind) for end in End for kind in KINDS if not kind.maximum}
+    if metric in allowed:
+        return allowed[metric]
+    moments = [f"{end}_{kind.name}" for end in End for kind in KINDS if kind.maximum]
+    why = "is one moment, which chance decides" if metric in moments else "is no number of a comparison"
+    raise UsageError(f"{metric!r} {why}: allowed are {', '.join(allowed)}")
+
+
+def _check_events(chance: Chance, metric: str, change: float) -> None:
+    if chance.per_10_min is None:
+        return
+    if chance.per_10_min == 0:
+        raise CannotAnswer(
+            f"these rides met no {in_words(metric)} at all, so how it scatters is not known: ride longer, or "
+            "plan for a depth"
+        )
+    if change < -chance.per_10_min:
+        raise UsageError(f"{metric}={change:g}: there are only {chance.per_10_min:.1f} in 10 min now")
+
+
+def _family(rides: Sequence[MeasuredRide]) -> int:
+    """Count the numbers a comparison of such rides looks at together."""
+    return sum(
+        not kind.maximum and any(kind.take(one.ride) is not None for one in of_end(rides, end))
+        for end in End
+        for kind in KINDS
+    )
+
+
+def _options(chance: Chance, change: float, level: float) -> Iterator[tuple[int, float]]:
+    for runs in RUNS_A_SIDE:
+        minutes = _fewest_minutes(chance, runs, change, level)
+        if minutes is not None:
+            yield runs, minutes
+
+
+def _fewest_minutes(chance: Chance, runs: int, change: float, level: float) -> float | None:
+    """Give the fewest minutes a run that show a change often enough, by halving; ``None`` if none do."""
+
+    def enough(steps: int) -> bool:
+        return share_found(chance, runs, LEAST_MIN + steps * STEP_MIN, change, level) >= SEEN
+
+    short, long = -1, round((LONGEST_MIN - LEAST_MIN) / STEP_MIN)
+    if not enough(long):
+        return None
+    while long - short > 1:
+        middle = (short + long) // 2
+        short, long = (short, middle) if enough(middle) else (middle, long)
+    return LEAST_MIN + long * STEP_MIN
+
+
+def _smallest_seen(chance: Chance, runs: int, minutes: float, level: float) -> float | None:
+    """Give the smallest change such runs would show, within 2 %; ``None`` for too few runs."""
+    if runs < RUNS_FOR_SCATTER:
+        return None
+    scatter = math.hypot(chance.inside / math.sqrt(minutes), chance.between, chance.rest)
+    if scatter == 0.0:
+        return 0.0
+    small, large = 0.0, scatter
+    while share_found(chance, runs, minutes, large, level) < SEEN:
+        small, large = large, 2 * large
+    while large - small > 0.02 * large:
+        middle = (small + large) / 2
+        found = share_found(chance, runs, minutes, middle, level) >= SEEN
+        small, large = (small, middle) if found else (middle, large)
+    return large
+
+
+def _basis(runs: int) -> str:
+    if runs > 1:
+        return f"the scatter between {runs} runs and the spread inside them"
+    return (
+        "the spread inside one run; how far two runs differ is a guess: a road up to "
+        f"{100 * USUAL_ROUGHNESS:.0f} % rougher or smoother (common practice, no source)"
+    )
+
+
+def _about_spread(chance: Chance, runs: int, change: float, level: float) -> Iterator[str]:
+    if runs == 1:
+        alike = _fewest_minutes(replace(chance, between=0.0), RUNS_FOR_SCATTER, change, level)
+        least = f"if they differ by chance inside them only, {RUNS_FOR_SCATTER} runs a side of"
+        yield (
+            "run-to-run spread unknown from one run, so the options are a guess; "
+            + (
+                f"{least} {alike:g} min would do"
+                if alike is not None
+                else f"{least} 30 min would not do either"
+            )
+            + "; ride the same setup three times to know it"
+        )
+    elif runs < 2 * RUNS_FOR_SCATTER:
+        yield f"{runs} runs know how far two runs differ only roughly; more runs of this setup make it surer"
+
+
+def _about_options(
+    chance: Chance, options: Sequence[tuple[int, float]], kind: Kind, change: float, level: float
+) -> Iterator[str]:
+    if not options:
+        most = RUNS_A_SIDE[-1]
+        seen = _smallest_seen(chance, most, LONGEST_MIN, level)
+        yield (
+            f"not even {most} runs a side of {LONGEST_MIN:.0f} min would show {abs(change):g} {kind.unit}; "
+            f"{seen:.1f} {kind.unit} they would"
+        )
