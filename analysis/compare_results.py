@@ -6,6 +6,7 @@ The field names of `Comparison` are the JSON contract of the command line.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import ClassVar
 
 from analysis.ride_results import RideSummary
 from ingest.records import End
@@ -83,6 +84,8 @@ class TestDay:
     ``options`` are (runs a side, minutes a run) that see it four times in five at the family level;
     ``basis`` says what spread this rests on. ``seen_now_mm`` is the smallest change the rides at hand show.
     """
+
+    __test__: ClassVar[bool] = False  # a day of testing, not a test: pytest goes by the name
 
     metric: str
     change: float
