@@ -34,13 +34,16 @@ STILL_MM = 1.0
 AWAY_WINDOWS = 2
 """Windows left out on both sides of a standing one: braking to a stop and setting off move the height."""
 
+LEAST_KNOWN = 0.5
+"""Share of a window's quarter-seconds that must not be masked."""
+
 LEAST_WINDOWS = 4 * SLOW_WAVES
 LEAST_CONTRAST = 1.5
 """The rough third's wheel must be this much faster than the smooth third's: else all is one road."""
 
-CLEAR_SHARE, SAME_SHARE = 0.01, 0.03
-"""Shares of the full travel (judgement): less than the one is never called a change, and only what is known
-to be less than the other is said to hold its height."""
+MATTERS_SHARE = 0.03
+"""Share of the full travel (judgement). Rebound damping stronger than compression damping costs any bike
+a few mm on a rough road; only more than this is called packing down."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,9 +125,9 @@ def _rough_against_smooth(pieces: Floats) -> _RoughAgainstSmooth | None:
     if not pieces.size:
         return None
     windows = pieces.reshape(-1, WINDOW_PIECES, 2)
-    height, power = windows[:, :, 0].mean(axis=1), windows[:, :, 1].mean(axis=1)
-    riding = np.isfinite(height) & np.isfinite(power) & ~_near_standing(windows[:, :, 0])
-    height, power = height[riding], power[riding]
+    known: Flags = np.asarray(np.isfinite(windows).all(axis=2))
+    riding = (known.mean(axis=1) >= LEAST_KNOWN) & ~_near_standing(windows[:, :, 0])
+    height, power = np.nanmean(np.where(known[:, :, None], windows, np.nan)[riding], axis=1).T
     if height.size < LEAST_WINDOWS:
         return None
     slow, fast = np.quantile(power, [1 / 3, 2 / 3])
@@ -132,14 +135,15 @@ def _rough_against_smooth(pieces: Floats) -> _RoughAgainstSmooth | None:
     smooth_mm, rough_mm = float(height[smooth].mean()), float(height[rough].mean())
     # Each window's part in the difference: what it adds to it, less what was to be expected.
     parts = rough * (height - rough_mm) / rough.mean() - smooth * (height - smooth_mm) / smooth.mean()
-    error = slow_standard_error(parts)
+    # Few waves show too little now and then; windows of two seconds are nearly independent of each other.
+    error = max(slow_standard_error(parts) or 0.0, float(parts.std()) / math.sqrt(parts.size))
     factor = coverage_factor(SLOW_WAVES)
     return _RoughAgainstSmooth(
         smooth_mm=smooth_mm,
         rough_mm=rough_mm,
         change_mm=Quantity(
             value=rough_mm - smooth_mm,
-            expanded_uncertainty=factor * (error or 0.0),
+            expanded_uncertainty=factor * error,
             coverage_factor=factor,
         ),
         contrast=math.sqrt(float(power[rough].mean() / power[smooth].mean())),
@@ -148,7 +152,7 @@ def _rough_against_smooth(pieces: Floats) -> _RoughAgainstSmooth | None:
 
 def _near_standing(travel: Floats) -> Flags:
     """Tell which windows are standing or near one that is, shape (windows,)."""
-    standing = travel.max(axis=1) - travel.min(axis=1) <= STILL_MM
+    standing = np.fmax.reduce(travel, axis=1) - np.fmin.reduce(travel, axis=1) <= STILL_MM
     around = np.ones(2 * AWAY_WINDOWS + 1)
     return np.asarray(np.convolve(standing, around)[AWAY_WINDOWS:-AWAY_WINDOWS] > 0.5)
 
@@ -157,6 +161,6 @@ def _word(rough: _RoughAgainstSmooth | None, full_mm: float) -> str:
     if rough is None or rough.contrast < LEAST_CONTRAST:
         return "cannot tell"
     change, doubt = rough.change_mm.value, rough.change_mm.expanded_uncertainty
-    if abs(change) > max(doubt, CLEAR_SHARE * full_mm):
+    if abs(change) > max(doubt, MATTERS_SHARE * full_mm):
         return "packs down" if change > 0 else "jacks up"
-    return "holds its height" if abs(change) + doubt <= SAME_SHARE * full_mm else "cannot tell"
+    return "holds its height" if doubt <= MATTERS_SHARE * full_mm else "cannot tell"
