@@ -2,36 +2,32 @@
 
 Nothing is filtered across a gap and nothing is filled in. A sample that cannot be trusted is NaN: further
 than 5 % outside what the sensor was calibrated for, further outside the travel than any bike file can be
-wrong, or a spike no wheel could make.
+wrong, or in a span where the sensor failed (`analysis.sensor_faults`).
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
 from analysis.calibration import Floats
-from analysis.distribution import Distribution, counted, of_samples
+from analysis.conversion import Converted, Source, converted, other_readings, source
+from analysis.distribution import Distribution
 from analysis.effective import effective_bike
-from analysis.glitches import lone_spikes
-from analysis.position import Converter, converter
+from analysis.fault_cautions import fault_cautions, number
 from analysis.ride_results import FaultSpan
+from analysis.sensor_faults import Fault, find_faults
 from analysis.speed import Differentiator, differentiators
-from ingest.log import Log, Segment
+from ingest.log import Kind, Log, Segment
 from ingest.records import End
-
-LARGEST_CODE = 65_535
-"""Whole counts up to 16 bits are converted through a table: one look-up a sample."""
-
-DOUBTFUL_SHARE, ABSURD_SHARE = 0.05, 0.25
-"""Imported travel so far outside 0 to full travel, as a share of it, is doubtful, or left out. How another
-logger was calibrated is not known here, and a book figure may be wrong, but not by a quarter."""
 
 LEAST_RATE_HZ = 200.0
 """Below this rate a bump passes between samples."""
+
+SURE = 3.0
+"""Noise alone moves the derivative by less than so many standard deviations all but always."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -71,19 +67,6 @@ class EndMotion:
     dead_band_mm_s: float = 0.0
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class _Travel:
-    """Wheel travel of each segment, how often each value occurred, and what was doubtful, in samples."""
-
-    segments: list[Floats]
-    distribution: Distribution
-    carried: int
-    outside: int
-    spikes: int
-    imported: bool = False
-    slant_cautions: tuple[str, ...] = ()
-
-
 def end_motion(log: Log, end: End, *, zero: float | None = None) -> EndMotion | None:
     """Convert one end of a log to wheel travel and speed.
 
@@ -112,33 +95,45 @@ def end_motion(log: Log, end: End, *, zero: float | None = None) -> EndMotion | 
     suspension = bike.suspension(end)
     if suspension is None or not log.segments:
         return None
-    zero = zero if zero is not None else log.zeros.get(end)
-    names = {channel.name: column for column, channel in enumerate(log.channels)}
-    zero_known = True
-    if (column := names.get(f"{end}_mm")) is not None:
-        travel = _imported(log.segments, column, zero or 0.0, suspension.travel_mm)
-    elif end in bike.sensors and (column := names.get(f"ch{bike.sensors[end].channel}")) is not None:
-        tool = converter(bike, end, zero)
-        travel = _converted(log.segments, column, tool)
-        if tool.slant is not None:
-            travel = replace(travel, slant_cautions=tuple(tool.slant.cautions(end)))
-        zero_known = tool.zero_count is not None
-    else:
+    found = source(log, bike, end, zero if zero is not None else log.zeros.get(end))
+    if found is None:
         return None
+    travel = converted(log, found, suspension.travel_mm)
+    faults = find_faults(
+        travel.readings,
+        travel.travels,
+        other_readings(log, bike, end),
+        full_mm=suspension.travel_mm,
+        all_in_range=travel.all_in_range,
+        ridden=log.kind is Kind.RIDE,
+    )
+    for fault in faults.spans:
+        travel.travels[fault.stretch][fault.first : fault.stop] = np.nan
     tools = differentiators(segment.dt_s for segment in log.segments)
     segments = tuple(
-        _motion(segment, log.channels[column].skew_s, values, tools[segment.dt_s])
-        for segment, values in zip(log.segments, travel.segments, strict=True)
+        _motion(segment, log.channels[found.column].skew_s, values, tools[segment.dt_s])
+        for segment, values in zip(log.segments, travel.travels, strict=True)
     )
+    distribution = travel.distribution([(one.stretch, one.first, one.stop) for one in faults.spans])
+    spans = tuple(_span(fault, segments[fault.stretch]) for fault in faults.spans)
+    gain = max(tool.noise_gain_per_s for tool in tools.values())
+    zero_known = found.tool is None or found.tool.zero_count is not None
     return EndMotion(
         end=end,
         travel_mm=suspension.travel_mm,
         segments=segments,
         bandwidth_hz=min(tool.bandwidth_hz for tool in tools.values()),
-        distribution=travel.distribution,
-        masked_samples=log.rows - travel.distribution.total,
+        distribution=distribution,
+        masked_samples=log.rows - distribution.total,
         zero_known=zero_known,
-        cautions=tuple(_cautions(end, travel, segments, tools, zero_known)),
+        cautions=(
+            *_mounting_cautions(end, found, zero_known),
+            *_range_cautions(end, travel, imported=found.tool is None),
+            *fault_cautions(end, spans, faults.reel_mm_s),
+            *_sampling_cautions(end, segments, tools),
+        ),
+        faults=spans,
+        dead_band_mm_s=SURE * gain * travel.readings.noise * abs(travel.readings.mm_each),
     )
 
 
@@ -151,116 +146,28 @@ def _motion(segment: Segment, skew_s: float, travel: Floats, tool: Differentiato
     )
 
 
-def _imported(segments: Sequence[Segment], column: int, zero_mm: float, full_mm: float) -> _Travel:
-    """Take over a channel that already is wheel travel; what no wheel can reach is masked."""
-    travels = [segment.values[:, column].astype(float) - zero_mm for segment in segments]
-    doubtful = outside = 0
-    for travel in travels:
-        beyond = np.abs(travel - full_mm / 2) / full_mm - 0.5
-        absurd = ~(beyond <= ABSURD_SHARE)
-        travel[absurd] = np.nan
-        outside += int(np.count_nonzero(absurd))
-        doubtful += int(np.count_nonzero(~absurd & (beyond > DOUBTFUL_SHARE)))
-    spikes = sum(_mask_spikes(travel, s.dt_s).size for travel, s in zip(travels, segments, strict=True))
-    distribution = of_samples(np.concatenate(travels))
-    return _Travel(
-        segments=travels,
-        distribution=distribution,
-        carried=doubtful,
-        outside=outside,
-        spikes=spikes,
-        imported=True,
+def _span(fault: Fault, part: MotionSegment) -> FaultSpan:
+    return FaultSpan(
+        kind=fault.kind,
+        start_s=part.start_s + fault.first * part.dt_s,
+        end_s=part.start_s + fault.stop * part.dt_s,
+        samples=fault.stop - fault.first,
     )
 
 
-def _converted(segments: Sequence[Segment], column: int, tool: Converter) -> _Travel:
-    """Convert counts, through a table of all codes where they are whole numbers of 16 bits or less."""
-    readings = [np.ascontiguousarray(segment.values[:, column]) for segment in segments]
-    if all(_whole(codes) for codes in readings):
-        return _by_table(segments, readings, tool)
-    travels, carried, outside, spikes = [], 0, 0, 0
-    for segment, counts in zip(segments, readings, strict=True):
-        positions = tool.positions(counts.astype(float))
-        carried += int(np.count_nonzero(positions.carried))
-        outside += int(np.count_nonzero(np.isnan(positions.travel_mm)))
-        spikes += _mask_spikes(positions.travel_mm, segment.dt_s).size
-        travels.append(positions.travel_mm)
-    distribution = of_samples(np.concatenate(travels))
-    return _Travel(
-        segments=travels, distribution=distribution, carried=carried, outside=outside, spikes=spikes
-    )
-
-
-def _by_table(
-    segments: Sequence[Segment], readings: Sequence[npt.NDArray[np.generic]], tool: Converter
-) -> _Travel:
-    codes = [counts.astype(np.uint16, copy=False) for counts in readings]
-    highest = max((int(c.max()) for c in codes if c.size), default=0)
-    table = tool.positions(np.arange(highest + 1, dtype=float))
-    samples = np.zeros(highest + 1, dtype=np.int64)
-    travels, spikes = [], 0
-    for segment, counts in zip(segments, codes, strict=True):
-        samples += np.bincount(counts, minlength=samples.size)
-        travel = table.travel_mm[counts]
-        masked = _mask_spikes(travel, segment.dt_s)
-        np.subtract.at(samples, counts[masked], 1)
-        spikes += masked.size
-        travels.append(travel)
-    return _Travel(
-        segments=travels,
-        distribution=counted(table.travel_mm, samples),
-        carried=int(samples[table.carried].sum()),
-        outside=int(samples[np.isnan(table.travel_mm)].sum()),
-        spikes=spikes,
-    )
-
-
-def _mask_spikes(travel: Floats, dt_s: float) -> npt.NDArray[np.intp]:
-    """Mask lone spikes in place and tell where they were."""
-    spikes = lone_spikes(travel, dt_s)
-    travel[spikes] = np.nan
-    return spikes
-
-
-def _whole(counts: npt.NDArray[np.generic]) -> bool:
-    if counts.dtype.kind not in "iu":
-        return False
-    return counts.size == 0 or bool(counts.min() >= 0 and counts.max() <= LARGEST_CODE)
-
-
-def _cautions(
-    end: End,
-    travel: _Travel,
-    segments: Sequence[MotionSegment],
-    tools: Mapping[float, Differentiator],
-    zero_known: bool,
-) -> Iterator[str]:
-    rate_hz = 1.0 / max(tools)
-    too_short = sum(part.travel_mm.size < tools[part.dt_s].coefficients.size for part in segments)
+def _mounting_cautions(end: End, found: Source, zero_known: bool) -> Iterator[str]:
     if not zero_known:
         yield (
             f"{end}: topped-out zero not measured in this mounting; "
             "positions rest on the bike file's calibration"
         )
-    yield from travel.slant_cautions
-    yield from _range_cautions(end, travel)
-    if travel.spikes:
-        yield (
-            f"{end}: lone spikes faster than any wheel moves were left out "
-            f"({_number(travel.spikes, 'sample')})"
-        )
-    if rate_hz < LEAST_RATE_HZ:
-        yield (
-            f"{end}: {rate_hz:.0f} samples a second; below {LEAST_RATE_HZ:.0f} "
-            "the peaks and speeds come out too low"
-        )
-    if too_short:
-        yield f"{end}: no speed from {_number(too_short, 'stretch', 'stretches')} too short between two gaps"
+    if found.tool is not None and found.tool.slant is not None:
+        yield from found.tool.slant.cautions(end)
 
 
-def _range_cautions(end: End, travel: _Travel) -> Iterator[str]:
-    carried, outside = _number(travel.carried, "sample"), _number(travel.outside, "sample")
-    if travel.carried and travel.imported:
+def _range_cautions(end: End, travel: Converted, *, imported: bool) -> Iterator[str]:
+    carried, outside = number(travel.carried, "sample"), number(travel.outside, "sample")
+    if travel.carried and imported:
         yield (
             f"{end}: imported wheel travel lies outside the bike's travel ({carried}); "
             "check travel_mm and the zero of the other logger"
@@ -269,7 +176,7 @@ def _range_cautions(end: End, travel: _Travel) -> Iterator[str]:
         yield (
             f"{end}: beyond the last calibration or leverage point the end slope was carried on ({carried})"
         )
-    if travel.outside and travel.imported:
+    if travel.outside and imported:
         yield f"{end}: imported readings no wheel can reach were left out ({outside})"
     elif travel.outside:
         yield (
@@ -277,5 +184,15 @@ def _range_cautions(end: End, travel: _Travel) -> Iterator[str]:
         )
 
 
-def _number(count: int, one: str, more: str | None = None) -> str:
-    return f"{count} {one if count == 1 else more or one + 's'}"
+def _sampling_cautions(
+    end: End, segments: Sequence[MotionSegment], tools: Mapping[float, Differentiator]
+) -> Iterator[str]:
+    rate_hz = 1.0 / max(tools)
+    too_short = sum(part.travel_mm.size < tools[part.dt_s].coefficients.size for part in segments)
+    if rate_hz < LEAST_RATE_HZ:
+        yield (
+            f"{end}: {rate_hz:.0f} samples a second; below {LEAST_RATE_HZ:.0f} "
+            "the peaks and speeds come out too low"
+        )
+    if too_short:
+        yield f"{end}: no speed from {number(too_short, 'stretch', 'stretches')} too short between two gaps"
