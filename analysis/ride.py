@@ -12,13 +12,14 @@ from analysis.contact import FoundStop, found_stop
 from analysis.distribution import Distribution, rounded
 from analysis.effective import effective_bike
 from analysis.events import bottomings, counted_events, toppings
-from analysis.motion import EndMotion, end_motion
+from analysis.motion import SURE, EndMotion, end_motion
 from analysis.off_ground import off_ground
 from analysis.results import Quantity
 from analysis.ride_height import ride_height
 from analysis.ride_results import EndRide, Exceedance, RideSummary, ShaftSpeeds, Speeds
 from analysis.ride_speed import ride_speed
 from analysis.shaft_speed import motion_ratio_at, motion_ratios, shaft_speeds
+from analysis.speed_percentiles import speed_percentiles
 from analysis.stroke_classes import stroke_classes
 from ingest.errors import CannotAnswer
 from ingest.log import Kind, Log
@@ -49,7 +50,8 @@ def summarise_ride(
 
     Travel is converted sample by sample and not filtered; percentiles are those of `numpy.percentile`
     (method ``linear``) over all valid samples. Speeds come from `analysis.speed` with the −3 dB point in
-    ``bandwidth_hz``; their percentiles run over all samples moving in that direction, in steps of 0.1 mm/s.
+    ``bandwidth_hz``; their percentiles run over all samples moving in that direction, the noise taken out
+    (`analysis.speed_percentiles`).
     Where the log shows that the stop comes before the nominal travel, bottoming goes by where it was found,
     and a caution says so; percentages of travel stay those of the nominal travel.
 
@@ -115,7 +117,7 @@ def _end_ride(log: Log, motion: EndMotion, suspension: Suspension, rider_sag: Qu
     deepest_mm = float(travel.values[-1])
     p50, p95, p99 = travel.quantiles((0.50, 0.95, 0.99)).tolist()
     speeds = _distribution([part.speed_mm_s for part in motion.segments])
-    compression, rebound = speeds.positive(), speeds.mirrored().positive()
+    compression, rebound = speed_percentiles(speeds, _speed_noise(motion))
     return EndRide(
         duration_s=valid_s,
         samples=travel.total,
@@ -129,20 +131,25 @@ def _end_ride(log: Log, motion: EndMotion, suspension: Suspension, rider_sag: Qu
         p99_mm=p99,
         bottoming=counted_events(bottomings(motion, full_mm), valid_s),
         topping=counted_events(toppings(motion), valid_s),
-        compression_speed_mm_s=_percentiles(compression),
-        rebound_speed_mm_s=_percentiles(rebound),
+        compression_speed_mm_s=compression,
+        rebound_speed_mm_s=rebound,
         bandwidth_hz=motion.bandwidth_hz,
         grains_mm=tuple(travel.quantiles(GRAINS).tolist()),
-        compression_exceedance=_exceedance(compression, speeds.total),
-        rebound_exceedance=_exceedance(rebound, speeds.total),
+        compression_exceedance=_exceedance(speeds.positive(), speeds.total),
+        rebound_exceedance=_exceedance(speeds.mirrored().positive(), speeds.total),
         masked_samples=motion.masked_samples,
-        cautions=(*motion.cautions, *_beyond_the_stops(motion), *_short_of_nominal(motion, stop)),
+        cautions=(
+            *motion.cautions,
+            *_beyond_the_stops(motion),
+            *_short_of_nominal(motion, stop),
+            *_hidden_by_noise(motion, (compression, rebound)),
+        ),
         found_travel_mm=None if stop is None else stop.travel_mm,
         faults=motion.faults,
         height=ride_height(motion, full_mm, rider_sag),
         strokes=stroke_classes(motion.segments, valid_s),
         off_ground=off_ground(motion),
-        shaft=_shaft(motion, suspension, speeds),
+        shaft=_shaft(motion, suspension, (compression, rebound)),
         dead_band_mm_s=motion.dead_band_mm_s,
     )
 
@@ -151,21 +158,33 @@ def _distribution(speeds: Sequence[Floats]) -> Distribution:
     return rounded(speeds, SPEED_STEP_MM_S)
 
 
-def _shaft(motion: EndMotion, suspension: Suspension, wheel: Distribution) -> ShaftSpeeds | None:
+def _shaft(
+    motion: EndMotion, suspension: Suspension, wheel: tuple[Speeds | None, Speeds | None]
+) -> ShaftSpeeds | None:
     """Speeds at the shaft; ``None`` where the bike file does not say how the shaft moves with the wheel."""
     if suspension.leverage is not None:
         ratios = motion_ratios(suspension.leverage, motion.travel_mm)
         shaft = _distribution(shaft_speeds(motion, ratios))
         leverage = 1.0 / motion_ratio_at(ratios, motion.distribution.mean)
+        compression, rebound = speed_percentiles(shaft, _speed_noise(motion) / leverage)
     elif suspension.kind == "telescopic fork":
-        shaft, leverage = wheel, 1.0
+        (compression, rebound), leverage = wheel, 1.0
     else:
         return None
-    return ShaftSpeeds(
-        compression=_percentiles(shaft.positive()),
-        rebound=_percentiles(shaft.mirrored().positive()),
-        leverage_at_ride=leverage,
-    )
+    return ShaftSpeeds(compression=compression, rebound=rebound, leverage_at_ride=leverage)
+
+
+def _speed_noise(motion: EndMotion) -> float:
+    """Standard deviation of what noise adds to a speed, mm/s."""
+    return motion.dead_band_mm_s / SURE
+
+
+def _hidden_by_noise(motion: EndMotion, both: tuple[Speeds | None, Speeds | None]) -> Iterator[str]:
+    if any(speeds is not None and speeds.p50 < motion.dead_band_mm_s for speeds in both):
+        yield (
+            f"{motion.end}: half of the time the wheel moves slower than {motion.dead_band_mm_s:.0f} mm/s, "
+            "which noise of the reading alone can make; the p50 of its speeds is an estimate"
+        )
 
 
 def _short_of_nominal(motion: EndMotion, stop: FoundStop | None) -> Iterator[str]:
@@ -198,13 +217,6 @@ def _valid_s(motion: EndMotion) -> float:
             for part in motion.segments
         )
     )
-
-
-def _percentiles(speeds: Distribution) -> Speeds | None:
-    if not speeds.total:
-        return None
-    p50, p95, p99, fastest = speeds.quantiles((0.50, 0.95, 0.99, 1.0)).tolist()
-    return Speeds(p50=p50, p95=p95, p99=p99, max=fastest)
 
 
 def _exceedance(speeds: Distribution, samples: int) -> Exceedance:
