@@ -102,9 +102,22 @@ def shape(
     )
 
 
-def circle(x: float, y: float, radius: float, *, fill: str = "none", stroke: str = "none") -> str:
+def circle(
+    x: float,
+    y: float,
+    radius: float,
+    *,
+    fill: str = "none",
+    stroke: str = "none",
+    stroke_width: float = 1.0,
+    dash: str = "",
+) -> str:
     """Draw a circle."""
-    return f'<circle cx="{_n(x)}" cy="{_n(y)}" r="{_n(radius)}" fill="{fill}" stroke="{stroke}"/>'
+    width = "" if stroke_width == 1.0 else f' stroke-width="{_n(stroke_width)}"'
+    dashed = f' stroke-dasharray="{dash}"' if dash else ""
+    return (
+        f'<circle cx="{_n(x)}" cy="{_n(y)}" r="{_n(radius)}" fill="{fill}" stroke="{stroke}"{width}{dashed}/>'
+    )
 
 
 def label(
