@@ -13,6 +13,9 @@ from analysis.preload import coil_bind_mm, end_with_preload, known_preload, prel
 from analysis.spring_statics import FORK, SpringEnd, spring_end, total_rate_n_mm
 from ingest.records import Suspension
 
+DEEPEST_SAG_SHARE = 0.45
+"""A lowering spring that sits deeper than this is refused (judgement)."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SpringAtHand:
@@ -82,7 +85,20 @@ def lowering_spring(now: EndNow, drop_mm: float, spring: SpringAtHand | None = N
                 "travel left at ride position",
             ),
         )
-    return fitted.refuse(*travel_reasons(now, fitted))
+    return fitted.refuse(*travel_reasons(now, fitted), *_too_deep(now, fitted))
+
+
+def _too_deep(now: EndNow, fitted: Fitted) -> tuple[str, ...]:
+    """Say whether the end would sit deeper in its travel than any bike should."""
+    if now.suspension is None or fitted.sag_mm is None:
+        return ()
+    share = fitted.sag_mm / now.suspension.travel_mm
+    if share <= DEEPEST_SAG_SHARE:
+        return ()
+    return (
+        f"{now.end}: it would sit {100 * share:.0f} % deep in its travel with the rider aboard; more than "
+        f"{100 * DEEPEST_SAG_SHARE:.0f} % leaves too little for the road",
+    )
 
 
 def rate_for_n_mm(now: EndNow, sag_mm: float, fitted: Fitted | None = None) -> float | None:

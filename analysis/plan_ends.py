@@ -29,6 +29,9 @@ DEEP, FULL = 0.90, 0.98
 """Deepest moment of the recorded ride, carried over: under the first share of the travel no bottoming is to
 be expected, from the second on it is (judgement; roads and pace differ more than this)."""
 
+ROUGH_SHARE = 0.10
+"""That carrying over is good to ± this share of the travel on the same road (see the truth table)."""
+
 Values = Mapping[str, float]
 
 
@@ -57,6 +60,7 @@ def end_plan(now: EndNow, fitted: Fitted, ride: EndRide | None = None) -> EndPla
         parts_drop_mm=now.vertical * fitted.parts_up_mm(now) - fitted.radius_mm,
         travel_now_mm=None if was is None else was.travel_mm,
         travel_mm=None if then is None else then.travel_mm,
+        travel_doubt_mm=_travel_doubt(fitted),
         rider_sag_now_mm=None if now.rider is None else now.rider.value,
         rider_sag_mm=sag,
         rider_sag_percent=None if sag is None or then is None else 100.0 * sag.value / then.travel_mm,
@@ -73,6 +77,7 @@ def end_plan(now: EndNow, fitted: Fitted, ride: EndRide | None = None) -> EndPla
         preload_mm=preload,
         spring_word=word,
         deepest_expected_mm=deepest,
+        deepest_doubt_mm=None if deepest is None or then is None else ROUGH_SHARE * then.travel_mm,
         bottoming_word=_bottoming(deepest, fitted),
     )
 
@@ -123,7 +128,8 @@ def foretold_sag(now: EndNow, fitted: Fitted) -> Quantity | None:
         preload = values.get("preload then", values["preload now"] + needed - preload_now.value)
         rated = _rated(then, values.get("rate then", values["rate now"]))
         after = at_preload(rated, air, values, preload)
-        return after.sag_mm(before.force_n(values["sag now"]) / values["leverage"])
+        # A leverage larger by a factor makes the travel longer and the force of the same stroke smaller by it.
+        return values["leverage"] * after.sag_mm(before.force_n(values["sag now"]) * values["leverage"])
 
     return propagate(sag, inputs)[0]
 
@@ -208,6 +214,13 @@ def _wheel_rate(now: EndNow, fitted: Fitted) -> float | None:
     if total_rate_n_mm(suspension) is None:
         return None
     return rate_at(then.with_spring(then.rate_n_mm, needed), fitted.sag_mm).total_n_mm
+
+
+def _travel_doubt(fitted: Fitted) -> float | None:
+    """Give the ± of the travel: of the part, and of a leverage that was not measured."""
+    if fitted.suspension is None:
+        return None
+    return 1.96 * math.hypot(fitted.topped_up_u_mm, fitted.ratio_u * fitted.suspension.travel_mm)
 
 
 def _deepest(now: EndNow, fitted: Fitted, ride: EndRide | None) -> float | None:

@@ -69,6 +69,7 @@ class EndPlan:
     parts_drop_mm: float | None = None
     travel_now_mm: float | None = None
     travel_mm: float | None = None
+    travel_doubt_mm: float | None = None
     rider_sag_now_mm: float | None = None
     rider_sag_mm: Quantity | None = None
     rider_sag_percent: float | None = None
@@ -85,6 +86,7 @@ class EndPlan:
     preload_mm: Quantity | None = None
     spring_word: str | None = None
     deepest_expected_mm: float | None = None
+    deepest_doubt_mm: float | None = None
     bottoming_word: str | None = None
 
 

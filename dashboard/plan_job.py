@@ -16,8 +16,8 @@ def request_of_job(
 ) -> PlanRequest:
     """Read what a plan needs.
 
-    The newest sag check counts, or the newest of the setup named. ``ride_id`` names a ride of the bike in that
-    state; without it the newest ride of the same setup is taken.
+    The newest sag check counts, or the newest of the setup named. ``ride_id`` names a ride of the bike in
+    that state; without it the newest ride of the same setup is taken.
     """
     job = book.job(job_id)
     headers = book.logs(job_id)
