@@ -8,6 +8,7 @@ not decide.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
@@ -27,7 +28,7 @@ SAME_TRAVEL_MM = 0.5
 PER_10_MIN_S = 600.0
 DECIDE = ("rider_sag_mm", "seat_drop_mm", "seat_drop_taped_mm")
 """What has to be as promised before the whole is."""
-ONLY_NAMED = ("mean_mm", "p99_mm", "seat_drop_riding_mm", "wanted_mm")
+ONLY_NAMED = ("mean_mm", "p99_mm", "travel_used_mm", "seat_drop_riding_mm", "wanted_mm")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,7 +70,7 @@ def prove(
     bike : Bike
         The bike of the plan, for the rake.
     option : str, optional
-        Name of the option that was carried out; the suggested one without.
+        Name of the option that was carried out; the first that serves without.
     comparison : Comparison, optional
         Of the same rides: it alone has intervals for what changed while riding.
     taped_seat_drop_mm : Quantity, optional
@@ -105,13 +106,12 @@ def prove(
 
 
 def _option(plan: Plan, name: str | None) -> Option:
-    wanted = plan.suggested if name is None else name
     for one in plan.options:
-        if one.name == wanted:
+        if one.name == name or (name is None and one.serves):
             return one
     names = ", ".join(repr(one.name) for one in plan.options)
     if name is None:
-        raise UsageError(f"the plan suggests nothing: say which option was carried out, one of {names}")
+        raise UsageError(f"no option of the plan serves: say which one was carried out, one of {names}")
     raise UsageError(f"the plan has no option {name!r}: it has {names}")
 
 
@@ -148,7 +148,7 @@ def _travel(end: End, promised: EndPlan, rides: tuple[EndRide, ...]) -> Iterator
             "travel_mm",
             end,
             before=None if promised.travel_now_mm is None else around(promised.travel_now_mm, 0.0),
-            promised=around(promised.travel_mm, 0.0),
+            promised=around(promised.travel_mm, promised.travel_doubt_mm or 0.0),
             measured=around(min(found), FOUND_TRAVEL_MM),
         )
 
@@ -173,18 +173,23 @@ def _while_riding(end: End, promised: EndPlan, metrics: Mapping[str, Metric]) ->
 def _travel_used(
     end: End, promised: EndPlan, before: tuple[EndRide, ...], after: tuple[EndRide, ...]
 ) -> Promise:
-    """Show the deepest moment. One moment has no interval, so it proves nothing by itself."""
+    """Hold the deepest moment against where it was expected, within what roads and pace may differ.
+
+    One moment has no interval of its own; where the plan has none either, nothing is proved.
+    """
+    expected, doubt = promised.deepest_expected_mm, promised.deepest_doubt_mm
     deepest = [
-        Estimate(value=max(ride.travel_used_mm for ride in rides), interval=None) if rides else None
-        for rides in (before, after)
+        Estimate(value=used, interval=None if doubt is None else (used, used)) if used else None
+        for used in (max((ride.travel_used_mm for ride in rides), default=0.0) for rides in (before, after))
     ]
-    expected = promised.deepest_expected_mm
+    interval = None if expected is None or doubt is None else (expected - doubt, expected + doubt)
     return judged(
         "travel_used_mm",
         end,
         before=deepest[0],
-        promised=None if expected is None else Estimate(value=expected, interval=None),
+        promised=None if expected is None else Estimate(value=expected, interval=interval),
         measured=deepest[1],
+        tells_mm=math.inf,
     )
 
 

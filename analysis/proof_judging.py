@@ -63,8 +63,12 @@ def judged(
     measured: Estimate | None,
     difference: Estimate | None = None,
     unit: str = "mm",
+    tells_mm: float = TELLS_MM,
 ) -> Promise:
-    """Put a word to a promise. ``difference`` is worked out from the other two where it is not given."""
+    """Put a word to a promise. ``difference`` is worked out from the other two where it is not given.
+
+    A difference within a doubt wider than ``tells_mm`` shows nothing.
+    """
     if difference is None and promised is not None and measured is not None:
         difference = less(measured, promised)
     return Promise(
@@ -75,11 +79,13 @@ def judged(
         promised=promised,
         measured=measured,
         difference=difference,
-        word=_word(promised, measured, difference),
+        word=_word(promised, measured, difference, tells_mm),
     )
 
 
-def _word(promised: Estimate | None, measured: Estimate | None, difference: Estimate | None) -> str:
+def _word(
+    promised: Estimate | None, measured: Estimate | None, difference: Estimate | None, tells_mm: float
+) -> str:
     if promised is None:
         return "not promised"
     if measured is None:
@@ -91,4 +97,4 @@ def _word(promised: Estimate | None, measured: Estimate | None, difference: Esti
         return "more"
     if high < 0.0:
         return "less"
-    return "as promised" if (high - low) / 2 <= TELLS_MM else "cannot tell"
+    return "as promised" if (high - low) / 2 <= tells_mm else "cannot tell"
