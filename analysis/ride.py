@@ -21,6 +21,7 @@ from analysis.ride_speed import ride_speed
 from analysis.shaft_speed import motion_ratio_at, motion_ratios, shaft_speeds
 from analysis.speed_percentiles import speed_percentiles
 from analysis.stroke_classes import stroke_classes
+from analysis.zero_drift import zero_drift
 from ingest.errors import CannotAnswer
 from ingest.log import Kind, Log
 from ingest.records import End, Suspension
@@ -146,6 +147,7 @@ def _end_ride(log: Log, motion: EndMotion, suspension: Suspension, rider_sag: Qu
         ),
         found_travel_mm=None if stop is None else stop.travel_mm,
         faults=motion.faults,
+        zero_drift=zero_drift(motion),
         height=ride_height(motion, full_mm, rider_sag),
         strokes=stroke_classes(motion.segments, valid_s),
         off_ground=off_ground(motion),
