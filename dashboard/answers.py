@@ -9,21 +9,45 @@ from __future__ import annotations
 import re
 import threading
 from collections import OrderedDict
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import TypeVar, cast
 
 from analysis.compare import compare_rides
 from analysis.compare_results import Comparison
-from analysis.motion import EndMotion, end_motion
-from analysis.results import SagCheck
-from analysis.ride import summarise_ride
+from analysis.motion import EndMotion
+from analysis.results import Quantity, SagCheck
+from analysis.ride import both_motions, summarise_ride
 from analysis.ride_results import RideSummary
+from analysis.roughness import roughness
 from analysis.sag import check_sag
+from analysis.section_roughness import against_the_whole
+from analysis.sections import Section, left_out, sections
+from dashboard.sag_at_rest import newest_sag_log, rider_sags
+from dashboard.section_words import WHOLE, Part, Parts
+from dashboard.units import NOTHING
 from ingest.book import Book
+from ingest.errors import CannotAnswer, FlatfootError
 from ingest.log import Log
 from ingest.records import End, Job
 
 T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Ridden:
+    """All that was worked out of a ride, or of one section of it.
+
+    ``log`` has no rows where it is the whole ride. ``rider_sags`` are those of the sag check ``sag_log``,
+    where the job has one of the same setup.
+    """
+
+    log: Log
+    ride: RideSummary
+    motions: Mapping[End, EndMotion]
+    rider_sags: Mapping[End, Quantity]
+    sag_log: str | None
+
 
 KEPT_RESULTS = 64  # summaries are small
 KEPT_MOTIONS = 4  # an hour of one end at 1 kHz is 58 MB
@@ -75,11 +99,63 @@ class Answers:
         """Check the sag of a log."""
         return self._results.get(("sag", self._state(log_id)), lambda: check_sag(self.book.read_log(log_id)))
 
-    def ride(self, log_id: str) -> RideSummary:
-        """Summarise a ride."""
+    def ride(self, log_id: str, section: int = 0) -> RideSummary:
+        """Summarise a ride, or one of its sections, counted from 1."""
+        sag_log = self._sag_log(log_id)
+        key = ("ride", self._state(log_id), section, sag_log and self._state(sag_log))
         return self._results.get(
-            ("ride", self._state(log_id)), lambda: summarise_ride(self.book.read_log(log_id))
+            key,
+            lambda: summarise_ride(
+                self._part_of(log_id, section), self._rider_sags(sag_log), self._both(log_id, section)
+            ),
         )
+
+    def ridden(self, log_id: str, section: int = 0) -> Ridden:
+        """Give all the page of a ride shows."""
+        header, sag_log = self.header(log_id), self._sag_log(log_id)
+        whole = section == 0 and header is not None
+        return Ridden(
+            log=header if whole and header is not None else self._part_of(log_id, section),
+            ride=self.ride(log_id, section),
+            motions=self.motions(log_id, section),
+            rider_sags=self._rider_sags(sag_log),
+            sag_log=sag_log,
+        )
+
+    def parts(self, log_id: str) -> Parts:
+        """Give the sections of a ride side by side, after the whole of it."""
+        return self._results.get(("parts", self._state(log_id)), lambda: self._work_out_parts(log_id))
+
+    def _work_out_parts(self, log_id: str) -> Parts:
+        header = self.header(log_id)
+        if header is None or not header.marks:
+            return Parts()
+        log = self.book.read_log(log_id)
+        whole_road = _roughness(self.motions(log_id))
+        whole = Part(
+            number=0, name=WHOLE, start_s=0.0, duration_s=log.duration_s, ride=self.ride(log_id), road=NOTHING
+        )
+        cut = [_part(number, section, whole_road) for number, section in enumerate(sections(log), 1)]
+        return Parts(parts=(whole, *cut) if cut else (), left_out=left_out(log))
+
+    def _part_of(self, log_id: str, section: int) -> Log:
+        log = self.book.read_log(log_id)
+        return sections(log)[section - 1].log if section else log
+
+    def _rider_sags(self, sag_log: str | None) -> dict[End, Quantity]:
+        return {} if sag_log is None else rider_sags(self.sag(sag_log))
+
+    def _sag_log(self, log_id: str) -> str | None:
+        """Name the sag check a ride is held against, if it can be read and says something."""
+        ride = self.header(log_id)
+        found = None if ride is None else newest_sag_log(self.book.logs(ride.job), ride)
+        if found is None:
+            return None
+        try:
+            self.sag(found.id)
+        except FlatfootError:
+            return None
+        return found.id
 
     def comparison(self, before: Sequence[str], after: Sequence[str]) -> Comparison:
         """Compare rides before with rides after."""
@@ -92,9 +168,14 @@ class Answers:
             ),
         )
 
-    def motions(self, log_id: str) -> dict[End, EndMotion]:
+    def motions(self, log_id: str, section: int = 0) -> dict[End, EndMotion]:
         """Give the travel over time of the ends that were measured."""
-        return self._motions.get(self._state(log_id), lambda: _motions(self.book.read_log(log_id)))
+        both = self._both(log_id, section)
+        return {end: motion for end, motion in both.items() if motion is not None}
+
+    def _both(self, log_id: str, section: int) -> dict[End, EndMotion | None]:
+        key = (self._state(log_id), section)
+        return self._motions.get(key, lambda: both_motions(self._part_of(log_id, section)))
 
     def _state(self, log_id: str) -> tuple[object, ...]:
         path = self.book.log_path(log_id)
@@ -102,6 +183,23 @@ class Answers:
         return (log_id, *((file.name, file.stat().st_mtime_ns, file.stat().st_size) for file in beside))
 
 
-def _motions(log: Log) -> dict[End, EndMotion]:
-    found = {end: end_motion(log, end) for end in End}
-    return {end: motion for end, motion in found.items() if motion is not None}
+def _part(number: int, section: Section, whole_road: Mapping[End, Quantity | None]) -> Part:
+    motions = both_motions(section.log)
+    measured = {end: motion for end, motion in motions.items() if motion is not None}
+    try:
+        ride = summarise_ride(section.log, motions=motions)
+        road = against_the_whole(_roughness(measured), whole_road)
+    except CannotAnswer:
+        ride, road = None, "nothing measured"
+    return Part(
+        number=number,
+        name=section.name,
+        start_s=section.start_s,
+        duration_s=section.end_s - section.start_s,
+        ride=ride,
+        road=road,
+    )
+
+
+def _roughness(motions: Mapping[End, EndMotion]) -> dict[End, Quantity | None]:
+    return {end: roughness(motion) for end, motion in motions.items()}

@@ -15,6 +15,8 @@ KG_PER_POUND = 0.45359237  # exact, same source
 STANDARD_GRAVITY_M_S2 = 9.80665  # exact by definition (3rd CGPM, 1901)
 N_MM_PER_LB_IN = KG_PER_POUND * STANDARD_GRAVITY_M_S2 / MM_PER_INCH
 
+METRES_PER_MILE = 1609.344  # exact, same source as the inch
+
 MINUS = "−"
 NOTHING = "–"
 
@@ -172,3 +174,38 @@ def duration(seconds: float) -> str:
     hours, rest = divmod(whole, 3600)
     minutes, secs = divmod(rest, 60)
     return f"{hours}:{minutes:02d}:{secs:02d}" if hours else f"{minutes}:{secs:02d}"
+
+
+def angle(value_deg: float | None, *, sign: bool = False) -> str:
+    """Write an angle to a tenth of a degree.
+
+    >>> angle(26.04), angle(-0.6, sign=True)
+    ('26.0°', '−0.6°')
+    """
+    text = number(value_deg, 1, sign=sign)
+    return text if text == NOTHING else f"{text}°"
+
+
+def drop_height(value_mm: float | None, units: Units = Units.MM) -> str:
+    """Write a height somebody can show with a hand: centimetres or inches, to two digits.
+
+    >>> drop_height(118.0), drop_height(8.0), drop_height(118.0, Units.IN)
+    ('12 cm', '0.8 cm', '4.6 in')
+    """
+    if value_mm is None:
+        return NOTHING
+    value, unit = (in_units(value_mm, units), "in") if units is Units.IN else (value_mm / 10.0, "cm")
+    return f"{number(value, 0 if value >= 9.95 else 1)} {unit}"
+
+
+def road_speed(value_m_s: float | None, units: Units = Units.MM) -> str:
+    """Write how fast the bike went: km/h, or miles an hour where lengths are inches.
+
+    >>> road_speed(12.5), road_speed(12.5, Units.IN)
+    ('45 km/h', '28 mph')
+    """
+    if value_m_s is None:
+        return NOTHING
+    if units is Units.IN:
+        return f"{number(value_m_s * 3600 / METRES_PER_MILE, 0)} mph"
+    return f"{number(value_m_s * 3.6, 0)} km/h"

@@ -2,7 +2,8 @@
 document.addEventListener("click", function (event) {
   const button = event.target.closest("[data-save]");
   if (!button) { return; }
-  const image = button.closest("figure, .ff-card").querySelector("img.ff-screen");
+  const figure = button.closest("figure, .ff-card");
+  const image = figure.querySelector("img.ff-screen") || figure.querySelector("img");
   const link = document.createElement("a");
   link.href = button.dataset.csv === undefined
     ? image.src

@@ -9,13 +9,14 @@ from analysis.ride_results import EndRide, Exceedance
 from dashboard.drawings import svg
 from dashboard.drawings.ruler import plate
 from dashboard.theme import Palette
-from dashboard.units import MM_PER_INCH, Units
+from dashboard.units import MM_PER_INCH, Units, length_number
 from ingest.records import End
 
 LEFT, TOP, RIGHT, HIGH = 100.0, 84.0, 20.0, 190.0
 SHARES = ((0.5, "half"), (0.1, "1 in 10"), (0.01, "1 in 100"), (0.001, "1 in 1000"))
 FEWEST = 20  # a share seen in fewer samples is not drawn
-FOOT_PX = 56.0
+FOOT_PX, BAND_PX = 56.0, 24.0
+LEAST_BAND_PX = 4.0  # a dead band is drawn at least this wide, or nobody would see it
 
 
 def speed_panel(
@@ -28,11 +29,13 @@ def speed_panel(
             plate(end, LEFT + panel.width / 2, 6, palette),
             _legend(palette),
             panel.ground(),
-            panel.curve(ride.rebound_exceedance, ride.samples, rebound=True),
-            panel.curve(ride.compression_exceedance, ride.samples, rebound=False),
+            panel.dead_band(ride.dead_band_mm_s),
+            panel.curve(ride, ride.rebound_exceedance, rebound=True),
+            panel.curve(ride, ride.compression_exceedance, rebound=False),
         ]
     )
-    return svg.document(svg.WIDTH_PX, TOP + HIGH + FOOT_PX, body, title, palette)
+    foot = FOOT_PX + (BAND_PX if ride.dead_band_mm_s > 0 else 0.0)
+    return svg.document(svg.WIDTH_PX, TOP + HIGH + foot, body, title, palette)
 
 
 def last_drawn(ride: EndRide) -> float:
@@ -108,11 +111,25 @@ class _Panel:
         parts.append(svg.label(LEFT + self.width / 2, floor + 40, text, colours.ink, anchor="middle"))
         return "".join(parts)
 
-    def curve(self, seen: Exceedance, samples: int, *, rebound: bool) -> str:
+    def dead_band(self, until_mm_s: float) -> str:
+        """Hatch the speeds that noise alone makes, and say so under the axis."""
+        if not until_mm_s > 0:
+            return ""
+        colours = self.palette
+        wide = min(max(self.x(until_mm_s) - LEFT, LEAST_BAND_PX), self.width)
+        text = f"hatched: under {length_number(until_mm_s, self.units, 0)} {self.units}/s, noise"
+        return (
+            svg.rect(LEFT, TOP, wide, HIGH, fill=colours.card)
+            + svg.hatch(LEFT, TOP, wide, HIGH, colours.ink, step=7)
+            + svg.line(LEFT + wide, TOP, LEFT + wide, TOP + HIGH, colours.ink, 1)
+            + svg.label(svg.WIDTH_PX / 2, TOP + HIGH + 64, text, colours.ink2, anchor="middle")
+        )
+
+    def curve(self, ride: EndRide, seen: Exceedance, *, rebound: bool) -> str:
         points = [
             (self.x(speed), self.y(share))
             for speed, share in zip(seen.speed_mm_s, seen.share, strict=True)
-            if share >= _floor(samples) and speed <= self.full_mm_s
+            if share >= _floor(ride.samples) and ride.dead_band_mm_s <= speed <= self.full_mm_s
         ]
         if len(points) < 2:
             return ""

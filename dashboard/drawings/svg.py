@@ -23,9 +23,22 @@ _REGULAR = {
     **dict.fromkeys("t()[]/-–_", 500),
     **dict.fromkeys("m%", 974),
 }
-_BOLD_EXTRA = 1.13  # the largest ratio of bold to regular among digits and lower case, rounded up
-_OTHER = 838  # capitals, ± and the minus sign are narrower or just this wide
 _WIDE = dict.fromkeys("WM@…½", 1000)
+_REGULAR |= _WIDE
+_BOLD = {
+    **dict.fromkeys("ijl", 343),
+    **dict.fromkeys("I.,'’:;·/|J", 400),
+    **dict.fromkeys("()[]-", 457),
+    **dict.fromkeys("ft–_°", 500),
+    **dict.fromkeys("r", 493),
+    **dict.fromkeys("cszvyxL", 652),
+    **dict.fromkeys("aekoEFT0123456789$", 696),
+    **dict.fromkeys("bdghnpquSYZPC", 734),
+    **dict.fromkeys(" ", 348),
+    **dict.fromkeys("m%", 1042),
+    **dict.fromkeys("WM@…½", 1103),
+}
+_OTHER = 872  # capitals, ± and the minus sign are narrower or just this wide
 
 # XML 1.0 allows no control characters but tab and the line ends, not even escaped.
 _NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
@@ -46,8 +59,8 @@ def text_width_px(text: str, size_px: float = TEXT_PX, *, bold: bool = False) ->
     >>> text_width_px("0") < text_width_px("00")
     True
     """
-    units = sum(_REGULAR.get(char) or _WIDE.get(char, _OTHER) for char in text)
-    return units / 1000.0 * size_px * (_BOLD_EXTRA if bold else 1.0)
+    widths = _BOLD if bold else _REGULAR
+    return sum(widths.get(char, _OTHER) for char in text) / 1000.0 * size_px
 
 
 def _n(value: float) -> str:

@@ -2,15 +2,33 @@
 
 from __future__ import annotations
 
+import math
 import subprocess
 import sys
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from analysis.results import Quantity
+from analysis.ride_results import (
+    Attitude,
+    EndRide,
+    Events,
+    Exceedance,
+    FaultSpan,
+    RideHeight,
+    RideSpeed,
+    RideSummary,
+    ShaftSpeeds,
+    Span,
+    Speeds,
+    StrokeClass,
+    TravelEvent,
+    ZeroDrift,
+)
 from dashboard.commands.place import place_in_book
 from ingest.book import Book
 from ingest.log import Channel, Gap, Kind, LinkStatistics, Log, Mark, Segment
@@ -159,3 +177,145 @@ def _keep(
     )
     write_log(log, place.log_path)
     return place.log_id
+
+
+def quantity(value: float, doubt: float) -> Quantity:
+    return Quantity(value=value, expanded_uncertainty=doubt, coverage_factor=2.0)
+
+
+def event(t_s: float, peak_mm: float, speed_mm_s: float, grade: str, *, contact: bool = False) -> TravelEvent:
+    return TravelEvent(
+        t_s=t_s,
+        peak_mm=peak_mm,
+        entry_speed_mm_s=speed_mm_s,
+        grade=grade,
+        dwell_s=0.04,
+        drop_height_mm=speed_mm_s**2 / (2 * 9806.65),
+        contact=contact,
+    )
+
+
+def rich_end(travel_mm: float, mean_mm: float, deepest_mm: float, **changes: object) -> EndRide:
+    """One end with everything a ride can say of it."""
+    seen = Exceedance(speed_mm_s=(0.0, 25.0, 200.0, 800.0), share=(0.5, 0.4, 0.1, 0.002))
+    speeds = Speeds(p50=90.0, p95=640.0, p99=1210.0, max=2210.0)
+    made = EndRide(
+        duration_s=60.0,
+        samples=60_000,
+        lost_samples=0,
+        travel_mm=travel_mm,
+        travel_used_mm=deepest_mm,
+        travel_used_percent=100 * deepest_mm / travel_mm,
+        mean_mm=mean_mm,
+        p50_mm=mean_mm - 2,
+        p95_mm=mean_mm + 60,
+        p99_mm=mean_mm + 100,
+        bottoming=Events(count=0, per_10_min=0.0, events=()),
+        topping=Events(count=0, per_10_min=0.0, events=()),
+        compression_speed_mm_s=speeds,
+        rebound_speed_mm_s=replace(speeds, max=1480.0),
+        bandwidth_hz=74.0,
+        grains_mm=tuple(mean_mm - 50 + k for k in range(100)),
+        compression_exceedance=seen,
+        rebound_exceedance=seen,
+        dead_band_mm_s=18.0,
+        height=RideHeight(
+            mean_mm=mean_mm,
+            interval_mm=(mean_mm - 3.1, mean_mm + 3.1),
+            against_sag_mm=quantity(8.0, 3.4),
+            smooth_mm=mean_mm - 5,
+            rough_mm=mean_mm + 4,
+            rough_change_mm=quantity(9.1, 3.6),
+            rough_word="packs down",
+            left_mm=travel_mm - mean_mm,
+            left_at_deepest_mm=travel_mm - deepest_mm,
+        ),
+        strokes=(
+            StrokeClass(from_mm=5.0, to_mm=10.0, count=412.0, per_10_min=4120.0),
+            StrokeClass(from_mm=160.0, to_mm=math.inf, count=0.5, per_10_min=5.0),
+        ),
+        off_ground=(Span(kind="off the ground", start_s=12.0, end_s=12.4),),
+        shaft=ShaftSpeeds(compression=speeds, rebound=speeds, leverage_at_ride=1.0),
+    )
+    return replace(made, **changes)
+
+
+@pytest.fixture
+def rich_ride() -> RideSummary:
+    """A ride that says all there is to say: faults, drift, a found stop, dives, speed, every grade."""
+    topped = event(6.0, 0.4, 310.0, "topped out")
+    front = rich_end(
+        230.0,
+        79.0,
+        209.0,
+        topping=Events(count=1, per_10_min=10.0, events=(topped,)),
+        faults=(
+            FaultSpan(kind="spike", start_s=8.0, end_s=8.001, samples=1),
+            FaultSpan(kind="dropout", start_s=25.0, end_s=26.2, samples=1200),
+            FaultSpan(kind="spike", start_s=31.0, end_s=31.001, samples=1),
+        ),
+        masked_samples=1202,
+        zero_drift=ZeroDrift(drift_mm=quantity(1.4, 0.5), sightings=4, seen="topping"),
+    )
+    rear = rich_end(
+        220.0,
+        75.0,
+        212.0,
+        found_travel_mm=213.0,
+        bottoming=Events(
+            count=2,
+            per_10_min=20.0,
+            events=(
+                event(40.0, 208.0, 940.0, "near full"),
+                event(50.5, 212.0, 1534.0, "hard stop", contact=True),
+                event(55.0, 203.0, 400.0, "rubber"),
+            ),
+        ),
+        shaft=ShaftSpeeds(
+            compression=Speeds(p50=39.0, p95=277.0, p99=524.0, max=957.0), rebound=None, leverage_at_ride=2.31
+        ),
+    )
+    attitude = Attitude(
+        front_percent=34.3,
+        rear_percent=34.1,
+        level_word="level",
+        pitch_deg=0.62,
+        pitch_p5_deg=-1.2,
+        pitch_p95_deg=2.5,
+        rake_deg=25.4,
+        trail_mm=114.2,
+        measured_state="topped out",
+        dives=(Span(kind="dive", start_s=33.0, end_s=35.0),),
+        squats=(Span(kind="squat", start_s=3.0, end_s=4.2), Span(kind="squat", start_s=36.0, end_s=37.2)),
+    )
+    speed = RideSpeed(
+        speed_m_s=quantity(12.5, 1.1),
+        slowest_m_s=8.1,
+        fastest_m_s=17.0,
+        pieces=22,
+        pieces_tried=30,
+        unknown_because=None,
+    )
+    return RideSummary(log_id="rich", front=front, rear=rear, attitude=attitude, speed=speed)
+
+
+@pytest.fixture
+def bare_ride(rich_ride: RideSummary) -> RideSummary:
+    """A ride that says only what every ride says: no record that may be missing is there."""
+
+    def bare(end: EndRide | None) -> EndRide | None:
+        if end is None:
+            return None
+        nothing = Exceedance(speed_mm_s=(), share=())
+        return replace(
+            end,
+            height=None, strokes=(), off_ground=(), shaft=None, faults=(), zero_drift=None,
+            found_travel_mm=None, dead_band_mm_s=0.0, compression_speed_mm_s=None, rebound_speed_mm_s=None,
+            compression_exceedance=nothing, rebound_exceedance=nothing, masked_samples=0,
+            bottoming=Events(count=0, per_10_min=0.0, events=()),
+            topping=Events(count=0, per_10_min=0.0, events=()),
+        )  # fmt: skip
+
+    return replace(
+        rich_ride, front=bare(rich_ride.front), rear=bare(rich_ride.rear), attitude=None, speed=None
+    )

@@ -12,7 +12,7 @@ from urllib.parse import unquote
 import pytest
 
 from analysis.results import EndSag, Quantity
-from analysis.ride_results import EndRide, Events, Exceedance, Speeds
+from analysis.ride_results import EndRide, Events, Exceedance, RideSummary, Speeds
 from dashboard import theme
 from dashboard.drawings import svg
 from dashboard.drawings.flags import Flag, spread
@@ -94,19 +94,23 @@ def test_drawings_are_xml_fit_a_phone_and_keep_their_words_inside(
     end: End, units: Units, palette: Palette
 ) -> None:
     for name, drawing in drawings(end, units, palette).items():
-        root = ET.fromstring(drawing)
-        width, height = float(root.attrib["width"]), float(root.attrib["height"])
-        assert width <= 358
-        for node in root.iter(f"{NS}text"):
-            size = float(node.attrib["font-size"])
-            assert size >= 16, f"{name}: {node.text}"
-            bold = node.attrib.get("font-weight") == "700"
-            needs = svg.text_width_px(node.text or "", size, bold=bold)
-            x = float(node.attrib["x"])
-            left = {"start": x, "middle": x - needs / 2, "end": x - needs}[node.attrib["text-anchor"]]
-            assert left >= -4, f"{name}: {node.text} starts at {left:.0f}"
-            assert left + needs <= width + 4, f"{name}: {node.text} ends at {left + needs:.0f} of {width}"
-            assert 0 <= float(node.attrib["y"]) <= height, f"{name}: {node.text}"
+        keeps_its_words_inside(name, drawing)
+
+
+def keeps_its_words_inside(name: str, drawing: str) -> None:
+    root = ET.fromstring(drawing)
+    width, height = float(root.attrib["width"]), float(root.attrib["height"])
+    assert width <= 358
+    for node in root.iter(f"{NS}text"):
+        size = float(node.attrib["font-size"])
+        assert size >= 16, f"{name}: {node.text}"
+        bold = node.attrib.get("font-weight") == "700"
+        needs = svg.text_width_px(node.text or "", size, bold=bold)
+        x = float(node.attrib["x"])
+        left = {"start": x, "middle": x - needs / 2, "end": x - needs}[node.attrib["text-anchor"]]
+        assert left >= -4, f"{name}: {node.text} starts at {left:.0f}"
+        assert left + needs <= width + 4, f"{name}: {node.text} ends at {left + needs:.0f} of {width}"
+        assert 0 <= float(node.attrib["y"]) <= height, f"{name}: {node.text}"
 
 
 def test_text_is_escaped_and_control_characters_are_dropped() -> None:
@@ -158,6 +162,53 @@ def test_a_hundred_grains_in_one_place_still_fit() -> None:
     stuck = replace(RIDE, grains_mm=(79.0,) * 100)
     root = ET.fromstring(ride_ruler(End.FRONT, stuck, Units.MM, LIGHT, px_per_mm=1.4, title="t"))
     assert max(float(grain.attrib["cx"]) for grain in root.iter(f"{NS}circle")) <= svg.WIDTH_PX
+
+
+def test_the_ruler_of_a_ride_says_doubt_sag_and_what_is_left(rich_ride: RideSummary) -> None:
+    sag = q(71.0, 2.0)
+    drawing = ride_ruler(End.FRONT, rich_ride.front, Units.MM, LIGHT, px_per_mm=1.4, title="t", rider_sag=sag)
+    for wanted in ("rides at 79 ± 3", "151 left", "rider sag 71", "deepest 209", "21 left"):
+        assert wanted in texts(drawing)
+    root = ET.fromstring(drawing)
+    bands = [r for r in root.iter(f"{NS}rect") if r.attrib["fill"] == LIGHT.frontsoft]
+    assert [float(band.attrib["height"]) for band in bands] == [pytest.approx(2 * 3.1 * 1.4, abs=0.1)]
+
+
+def test_beyond_a_stop_that_was_found_the_ruler_is_hatched(rich_ride: RideSummary) -> None:
+    found = ride_ruler(End.REAR, rich_ride.rear, Units.MM, LIGHT, px_per_mm=1.4, title="t")
+    nominal = replace(rich_ride.rear, found_travel_mm=None)
+    plain = ride_ruler(End.REAR, nominal, Units.MM, LIGHT, px_per_mm=1.4, title="t")
+    assert "stop at 213" in texts(found)
+    assert "stop at 213" not in texts(plain)
+    assert found.count("<line") > plain.count("<line") + 8  # the hatching
+    assert "full bump 220" in texts(found)  # the book figure stays
+
+
+def test_speeds_in_the_dead_band_are_hatched_and_not_drawn(rich_ride: RideSummary) -> None:
+    wide = replace(rich_ride.front, dead_band_mm_s=150.0)
+    drawing = speed_panel(End.FRONT, wide, Units.MM, LIGHT, fastest_mm_s=800.0, title="t")
+    assert "hatched: under 150 mm/s, noise" in texts(drawing)
+    curves = list(ET.fromstring(drawing).iter(f"{NS}polyline"))
+    first = min(float(point.split(",")[0]) for curve in curves for point in curve.attrib["points"].split())
+    assert first > 100.0 + 150.0 / 1000.0 * 220.0 - 1  # left of the plot, its width, its full scale
+    without = replace(rich_ride.front, dead_band_mm_s=0.0)
+    assert "noise" not in " ".join(
+        texts(speed_panel(End.FRONT, without, Units.MM, LIGHT, fastest_mm_s=800.0, title="t"))
+    )
+
+
+@pytest.mark.parametrize("units", list(Units))
+@pytest.mark.parametrize("end", list(End))
+def test_everything_a_ride_can_say_keeps_inside_its_drawing(
+    rich_ride: RideSummary, end: End, units: Units
+) -> None:
+    result = rich_ride.end(end)
+    assert result is not None
+    for name, drawing in (
+        ("ruler", ride_ruler(end, result, units, LIGHT, px_per_mm=1.4, title="t", rider_sag=q(76.0, 2.0))),
+        ("speed", speed_panel(end, result, units, LIGHT, fastest_mm_s=800.0, title="t")),
+    ):
+        keeps_its_words_inside(name, drawing)
 
 
 def test_the_rear_has_a_double_outline() -> None:

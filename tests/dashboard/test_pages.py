@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 import json
-import re
 
-import numpy as np
 import pytest
 
-from dashboard import figures, ids
+from dashboard import ids
 from dashboard.answers import Answers
 from dashboard.app import create_app
 from dashboard.pages.job import offered
 from dashboard.pages.jobs import found
-from dashboard.pages.ride import _view
 from dashboard.parts import Look, look_of
 from dashboard.recording import Recording
 from dashboard.setup_words import side_by_side
@@ -24,7 +21,7 @@ from ingest.book import Book
 from ingest.errors import UsageError
 from ingest.log import Amendment
 from ingest.log_file import amend
-from ingest.records import End, Leverage
+from ingest.records import Leverage
 
 LOOK = Look(units=Units.MM, theme=Theme.LIGHT)
 LOCAL = {"Host": "localhost"}
@@ -126,19 +123,6 @@ def test_a_sag_page_says_the_numbers_of_the_analysis(client, shop) -> None:
     assert f"{check.front.rider_sag_mm.value / 25.4:.2f} ±" in ask(
         client, "sag", {"log_id": shop.sag[0]}, "in"
     )
-
-
-def test_a_ride_page_says_the_numbers_of_the_analysis(client, shop) -> None:
-    ride = Answers(shop.book).ride(shop.rides[0])
-    said = ask(client, "ride", {"log_id": shop.rides[0]})
-    for end in (ride.front, ride.rear):
-        assert end is not None
-        for value in (end.mean_mm, end.p50_mm, end.p95_mm, end.p99_mm, end.travel_used_mm):
-            assert f"{value:.1f} mm" in said
-        assert f'"{end.compression_speed_mm_s.p99:.0f}"' in said
-    assert len(ride.rear.bottoming.events) == 1
-    assert "rear " + ride.rear.bottoming.events[0].grade in said
-    assert said.count('\\"number\\"') + said.count('"number"') >= len(figures.numbered_events(ride))
 
 
 def test_a_comparison_leads_with_the_answer(client, shop) -> None:
@@ -247,113 +231,6 @@ def test_answers_are_kept_until_an_amendment_changes_the_log(tmp_path, shop) -> 
     second = answers.ride(shop.rides[0])
     assert second is not first
     assert second.front.mean_mm == pytest.approx(first.front.mean_mm - 10 * 230 / 819, abs=0.2)
-
-
-# ---------------------------------------------------------------------------------- the travel figure
-
-
-@pytest.fixture(scope="module")
-def motions(shop):
-    return Answers(shop.book).motions(shop.rides[0])
-
-
-def test_a_trace_stays_small_and_keeps_the_peaks(motions) -> None:
-    view = figures.whole_view(motions)
-    for motion in motions.values():
-        _, mm = figures.thinned(motion, view, Units.MM)
-        assert mm.size <= figures.POINTS + 4
-        whole = np.concatenate([segment.travel_mm for segment in motion.segments])
-        assert np.nanmax(mm) == np.nanmax(whole)
-        assert np.nanmin(mm) == np.nanmin(whole)
-
-
-def test_a_gap_stays_open(motions) -> None:
-    at_s, mm = figures.thinned(motions[End.FRONT], figures.whole_view(motions), Units.MM)
-    assert np.isnan(mm).sum() == 1
-    inside = at_s[(at_s > 30.0) & (at_s < 32.0)]
-    assert inside.size == 0
-
-
-def test_a_close_look_shows_every_sample(motions) -> None:
-    at_s, mm = figures.thinned(motions[End.REAR], (19.9, 20.1), Units.IN)
-    assert 200 <= mm.size <= 206
-    assert np.all(np.diff(at_s) > 0)
-    assert np.nanmax(mm) == pytest.approx(219.0 / 25.4, abs=0.1)
-
-
-def test_an_hour_is_thinned_fast(motions) -> None:
-    import time
-    from dataclasses import replace
-
-    hour = np.tile(motions[End.FRONT].segments[0].travel_mm, 120)
-    segment = replace(motions[End.FRONT].segments[0], travel_mm=hour, speed_mm_s=hour)
-    long = replace(motions[End.FRONT], segments=(segment,))
-    began = time.perf_counter()
-    figures.thinned(long, (0.0, 3600.0), Units.MM)
-    assert time.perf_counter() - began < 0.5  # measured: 5 ms; generous for a busy machine
-
-
-@pytest.mark.parametrize(
-    ("message", "wanted"),
-    [
-        ({"xaxis.range[0]": 10, "xaxis.range[1]": 20}, (10.0, 20.0)),
-        ({"xaxis.range": [20, 10]}, (10.0, 20.0)),
-        ({"xaxis.range[0]": -5, "xaxis.range[1]": 1e9}, (0.0, 60.0)),
-        ({"xaxis.autorange": True}, (0.0, 60.0)),
-        ({"autosize": True}, None),
-        ({"xaxis.range[0]": "x", "xaxis.range[1]": 3}, None),
-        ({"xaxis.range": []}, None),
-        ({"xaxis.range[0]": 5}, None),
-        (None, None),
-    ],
-)
-def test_what_plotly_says_is_read_with_care(message, wanted) -> None:
-    assert figures.asked_view(message, (0.0, 60.0)) == wanted
-
-
-def test_events_are_numbered_in_the_order_of_time(shop) -> None:
-    events = figures.numbered_events(Answers(shop.book).ride(shop.rides[0]))
-    assert [item.number for item in events] == list(range(1, len(events) + 1))
-    assert [item.event.t_s for item in events] == sorted(item.event.t_s for item in events)
-    assert {(item.end, item.is_topping) for item in events} == {(End.REAR, False), (End.FRONT, True)}
-
-
-def test_pressing_an_event_zooms_to_it(client, shop) -> None:
-    event = {"type": ids.RIDE_EVENT, "number": 1}
-    name = json.dumps({"number": 1, "type": ids.RIDE_EVENT}, separators=(",", ":"))
-    inputs = [
-        {"id": ids.RIDE_ZOOMED, "property": "data"},
-        {"id": ids.RIDE_WHOLE, "property": "n_clicks"},
-        [{"id": event, "property": "n_clicks", "value": 1}],
-    ]
-    state = [
-        {"id": f"ride-{ids.ASKED}", "property": "data", "value": {"log_id": shop.rides[0]}},
-        {"id": ids.UNITS, "property": "value", "value": "mm"},
-        {"id": ids.THEME, "property": "value", "value": "light"},
-    ]
-    output = {"id": ids.RIDE_GRAPH, "property": "figure"}
-    said = post(client, f"{ids.RIDE_GRAPH}.figure", output, inputs, f"{name}.n_clicks", state)
-    low, high = map(float, re.search(r'"range": \[([\d.]+), ([\d.]+)\]', said).groups())
-    assert high - low == pytest.approx(4.0)
-    assert low < 20.0 < high
-    assert len(said) < 300_000
-
-
-def test_a_button_counts_when_plotly_speaks_at_the_same_time(shop) -> None:
-    ride = Answers(shop.book).ride(shop.rides[0])
-    event = {"type": ids.RIDE_EVENT, "number": 1}
-    low, high = _view([ids.RIDE_ZOOMED, event], {"autosize": True}, ride, (0.0, 60.0))
-    assert low < 20.0 < high
-    assert _view([ids.RIDE_ZOOMED, ids.RIDE_WHOLE], {"autosize": True}, ride, (0.0, 60.0)) == (0.0, 60.0)
-    assert _view([{"type": ids.RIDE_EVENT, "number": 99}], None, ride, (0.0, 60.0)) is None
-
-
-def test_the_zoom_callback_sends_only_the_stretch_in_view(shop) -> None:
-    answers = Answers(shop.book)
-    change = figures.zoomed(
-        answers.motions(shop.rides[0]), answers.ride(shop.rides[0]), (10.0, 11.0), LOOK
-    ).to_plotly_json()
-    assert len(change["operations"]) == 7  # a line and two kinds of squares an end, and the axis
 
 
 # --------------------------------------------------------------------------------------- small parts

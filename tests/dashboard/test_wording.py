@@ -98,7 +98,7 @@ def test_ride_side_by_side() -> None:
     assert said["topping"][0] == "never"
     assert said["rebound speed, 95 %"][0] == "–"
     (event,) = ride_words.event_table(summary).rows
-    assert event == ("front", "bottoming", "12.50 s", "225.6 mm", "812 mm/s", "near full")
+    assert event == ("front", "bottoming", "12.50 s", "225.6 mm", "812 mm/s", "–", "0.00 s", "near full")
 
 
 def test_cautions_name_their_end_once() -> None:
