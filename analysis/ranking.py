@@ -45,7 +45,6 @@ class _Trait:
     more_is_better: bool
     best: str
     worst: str
-    depth: bool = False
 
 
 TRAITS = (
@@ -66,14 +65,12 @@ TRAITS = (
         more_is_better=False,
         best="keeps most travel in hand where it rides",
         worst="keeps least travel in hand where it rides",
-        depth=True,
     ),
     _Trait(
         metric="p99_mm",
         more_is_better=True,
         best="takes most of its travel on the big bumps",
         worst="leaves most travel unused on the big bumps",
-        depth=True,
     ),
 )
 
@@ -224,23 +221,32 @@ def _better(one: _Setup, other: _Setup, pairs: Pairs) -> bool:
     return min(more) < 0 and max(more) <= 0
 
 
-def _more(one: str, other: str, metric: str, pairs: Pairs) -> float:
-    """Give how much more one setup has of a metric than the other; 0 where unknown or chance explains it."""
+def _found(one: str, other: str, metric: str, pairs: Pairs) -> tuple[Metric | None, float]:
+    """Give the metric two setups were compared by, and the sign that makes its change one over the other."""
     turned = (one, other) not in pairs
-    found = pairs[(other, one) if turned else (one, other)].metrics.get(metric)
+    pair = pairs[(other, one) if turned else (one, other)]
+    return pair.metrics.get(metric), 1.0 if turned else -1.0
+
+
+def _more(one: str, other: str, metric: str, pairs: Pairs) -> float:
+    """Give how much more one setup has of a metric than the other; 0 where unknown or chance explains it.
+
+    Of a depth it is the share of the travel, each of its own. Where the two disagree, in millimetres it goes
+    deeper and in shares it does not, neither is said.
+    """
+    found, sign = _found(one, other, metric, pairs)
     if found is None or not found.changed:
         return 0.0
-    return found.change if turned else -found.change
+    share = found.change_percent_of_travel
+    if share is None:
+        return sign * found.change
+    return sign * share if share * found.change > 0 else 0.0
 
 
 def _stands_out(one: _Setup, others: Sequence[_Setup], pairs: Pairs, *, best: bool) -> Iterator[str]:
     """Say in what a setup comes first (or last) of all, and not by chance against one other at least."""
     for end in End:
-        travels = {setup.travel_mm(end) for setup in (one, *others)}
         for trait in TRAITS:
-            # Millimetres of unlike travels are no measure of which uses more of its own.
-            if trait.depth and len(travels) > 1:
-                continue
             more = [_more(one.name, other.name, f"{end}_{trait.metric}", pairs) for other in others]
             ahead = more if trait.more_is_better == best else [-each for each in more]
             if max(ahead) > 0 and min(ahead) >= 0:

@@ -15,6 +15,7 @@ from analysis.played_comparison import Chance, seen_chance, share_found
 from analysis.ride import both_motions, summarise_ride
 from analysis.ride_to_ride import USUAL_ROUGHNESS
 from ingest.errors import CannotAnswer, UsageError
+from ingest.log import Kind as LogKind
 from ingest.log import Log
 from ingest.records import End
 
@@ -46,7 +47,7 @@ def plan_test_day(runs: Sequence[Log], metric: str, change: float) -> compare_re
     Raises
     ------
     CannotAnswer
-        These rides did not measure the number, or never met what it counts.
+        A sag check or another bike among them, the number was not measured, or what it counts never met.
     UsageError
         No ride, rides of several setups, an unknown metric, one that is a single moment, or no change.
     """
@@ -55,6 +56,13 @@ def plan_test_day(runs: Sequence[Log], metric: str, change: float) -> compare_re
     setups = dict.fromkeys(log.setup.name if log.setup else "no setup" for log in runs)
     if len(setups) > 1:
         raise UsageError(f"rides of several setups ({', '.join(setups)}): plan from rides of one")
+    for log in runs:
+        if log.kind is not LogKind.RIDE:
+            raise CannotAnswer(f"log {log.id} is a {log.kind} check, not a ride; plan from rides")
+        if log.bike.identity != runs[0].bike.identity:
+            raise CannotAnswer(
+                f"log {log.id} is of another bike than {runs[0].id}; plan from rides of one bike"
+            )
     _named(metric)
     measured = []
     for log in runs:
