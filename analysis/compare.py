@@ -83,21 +83,20 @@ def compare_rides(
     metrics = judge(was.measured, now.measured, ends)
     by_runs = {end: runs_decide(*(of_end(side.measured, end) for side in (was, now))) for end in ends}
     drifted = drift(before, after, was.measured, ends)
+    method = _method(was, now, by_runs, metrics)
     return Comparison(
         before=was.summaries,
         after=now.summaries,
         metrics=metrics,
         answer=_answer(metrics, now.summaries, rule, drifted),
-        cautions=(
-            *_method(was, now, by_runs, metrics),
-            *cautions_about(before, after, (was.summaries, now.summaries)),
-        ),
+        cautions=(*method, *cautions_about(before, after, (was.summaries, now.summaries))),
         software=SOFTWARE,
         basis=RUNS if all(by_runs.values()) else THESE_RIDES,
         rule=rule.in_words(),
         likeness=alike,
         forecasts_before=_forecasts(was, ends),
         forecasts_after=_forecasts(now, ends),
+        method=method,
     )
 
 

@@ -132,7 +132,8 @@ class Comparison:
     """Rides before against rides after.
 
     ``basis`` is ``runs`` (intervals from the scatter of three runs a side or more) or ``these rides only``.
-    ``rule`` states what using the travel means.
+    ``rule`` states what using the travel means. ``method`` are those of the cautions that say what the
+    intervals are made of.
     """
 
     before: tuple[RideSummary, ...]
@@ -146,3 +147,4 @@ class Comparison:
     likeness: tuple[Likeness, ...] = ()
     forecasts_before: tuple[BottomingForecast, ...] = ()
     forecasts_after: tuple[BottomingForecast, ...] = ()
+    method: tuple[str, ...] = ()
