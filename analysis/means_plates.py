@@ -8,19 +8,23 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from analysis.four_bar import RearLinkage
+from analysis.four_bar import RearLinkage, position, whole_travel
 from analysis.gum import rectangular
 from analysis.link_plates import PlateEffect, plate_effect, plates_for_drop_mm
 from analysis.means import EndNow, Fitted, room_notes, room_reasons, travel_reasons
+from analysis.means_shock import wheel_at
 from analysis.spring_statics import linkage
 from ingest.chassis import LinkagePoints, Plates
-from ingest.errors import CannotAnswer
-from ingest.records import Suspension
+from ingest.errors import CannotAnswer, UsageError
+from ingest.records import Leverage, Suspension
 
 STATED_HALF_SHARE = 0.15
 """A maker's drop is stated for some place of the travel and some bike: within ± this share (judgement)."""
 STATED_RATIO_U = 0.03
 """Other plates change the leverage; unmeasured, by about this share (judgement, standard uncertainty)."""
+MEASURED_RATIO_U = 0.01
+"""What is left of that where the pivots were measured to about 1 mm (judgement)."""
+ROWS = 12
 
 
 def stated_plates(now: EndNow, plates: Plates) -> Fitted:
@@ -41,11 +45,12 @@ def plates_for(now: EndNow, drop_mm: float) -> Fitted:
     """Look for plates that lower the rear by so much at ride position, of whatever make."""
     suspension, reasons = now.suspension, plates_reasons(now)
     if suspension is not None and not reasons and _measured(suspension):
+        places = _places(suspension.linkage)
         try:
             longer = plates_for_drop_mm(
-                _places(suspension.linkage),
+                places,
                 drop_mm,
-                extended_mm=suspension.shock_length_mm or 0.0,
+                extended_mm=position(places, 0.0).shock_mm,
                 at_stroke_mm=_stroke_at_target(now),
             )
             return _exact(now, longer, "linkage plates")
@@ -83,21 +88,24 @@ def _by_drop(now: EndNow, drop_mm: float, name: str, reasons: tuple[str, ...]) -
 
 
 def _exact(now: EndNow, longer_mm: float, name: str) -> Fitted:
+    """Fit plates of another length to a linkage whose pivots were measured.
+
+    What the points say of the change is laid over the leverage of the file, which was measured on its own.
+    """
     suspension = now.suspension
     assert suspension is not None
+    places = _places(suspension.linkage)
     try:
         effect = plate_effect(
-            _places(suspension.linkage),
+            places,
             longer_mm,
-            extended_mm=suspension.shock_length_mm or 0.0,
-            stroke_mm=suspension.shock_stroke_mm or 0.0,
+            extended_mm=position(places, 0.0).shock_mm,
+            stroke_mm=stroke_mm(suspension),
             at_stroke_mm=_stroke_at_target(now),
         )
-    except CannotAnswer as problem:
+    except (CannotAnswer, UsageError) as problem:
         return Fitted(means=name, suspension=suspension, refused=(f"rear: {problem}",))
-    moved = replace(
-        suspension, travel_mm=effect.after.travel_mm, leverage=effect.after.leverage, linkage=None
-    )
+    moved = _with_effect(suspension, effect)
     share = now.share
     fitted = Fitted(
         means=f"{name}, {longer_mm:+.1f} mm hole to hole".replace("-", "−"),
@@ -105,13 +113,53 @@ def _exact(now: EndNow, longer_mm: float, name: str) -> Fitted:
         amount_mm=longer_mm,
         topped_up_mm=effect.axle_up_topped_out_mm,
         topped_up_u_mm=effect.axle_up_mm.expanded_uncertainty / effect.axle_up_mm.coverage_factor,
-        sag_mm=None if share is None else share * effect.after.travel_mm,
-        ratio_u=0.01,
+        sag_mm=None if share is None else share * moved.travel_mm,
+        ratio_u=MEASURED_RATIO_U,
     )
-    up = effect.axle_up_at_full_bump_mm
+    up = fitted.full_bump_up_mm(now) or 0.0
     return replace(fitted, notes=(*room_notes(now, up), _leverage_note(effect))).refuse(
         *room_reasons(now, up), *travel_reasons(now, fitted)
     )
+
+
+def measured_leverage(suspension: Suspension) -> Leverage | None:
+    """Give the leverage that the measured pivots say, ``None`` where they were not measured."""
+    if suspension.linkage is None or suspension.shock_stroke_mm is None:
+        return None
+    places = _places(suspension.linkage)
+    try:
+        return whole_travel(places, position(places, 0.0).shock_mm, suspension.shock_stroke_mm).leverage
+    except (CannotAnswer, UsageError):
+        return None
+
+
+def stroke_mm(suspension: Suspension) -> float:
+    """Give the stroke of the shock: as written, else that of the leverage over the travel."""
+    if suspension.shock_stroke_mm is not None or suspension.leverage is None:
+        return suspension.shock_stroke_mm or 0.0
+    follows = linkage(suspension.leverage)
+    return follows.stroke_at(suspension.travel_mm) - follows.stroke_at(0.0)
+
+
+def _with_effect(suspension: Suspension, effect: PlateEffect) -> Suspension:
+    """Change travel and leverage of the file by as much as the points say they change."""
+    travel = suspension.travel_mm * effect.after.travel_mm / effect.before.travel_mm
+    table = suspension.leverage.table if suspension.leverage is not None else None
+    if suspension.leverage is None:
+        return replace(suspension, travel_mm=travel, leverage=effect.after.leverage, linkage=None)
+    before, after = linkage(effect.before.leverage), linkage(effect.after.leverage)
+    first = linkage(suspension.leverage)
+    strokes = [effect.after.stroke_mm * row / (ROWS - 1) for row in range(1, ROWS)]
+    rows = [
+        (wheel_at(first, stroke) * wheel_at(after, stroke) / wheel_at(before, stroke), stroke)
+        for stroke in strokes
+    ]
+    changed = Leverage(table=((0.0, 0.0), *rows))
+    if table is None:  # one ratio for the whole travel says nothing of how it changes
+        changed = Leverage(
+            ratio=(suspension.leverage.ratio or 1.0) * rows[-1][0] / wheel_at(first, strokes[-1])
+        )
+    return replace(suspension, travel_mm=travel, leverage=changed, linkage=None)
 
 
 def _leverage_note(effect: PlateEffect) -> str:
@@ -122,11 +170,7 @@ def _leverage_note(effect: PlateEffect) -> str:
 
 
 def _measured(suspension: Suspension) -> bool:
-    return (
-        suspension.linkage is not None
-        and suspension.shock_length_mm is not None
-        and suspension.shock_stroke_mm is not None
-    )
+    return suspension.linkage is not None and stroke_mm(suspension) > 0.0
 
 
 def _places(points: LinkagePoints | None) -> RearLinkage:

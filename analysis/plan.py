@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 
 from analysis.how_much import WORTH_A_PART_MM, SagNow, Wanted, how_much, vertical_share
 from analysis.means import EndNow
+from analysis.means_plates import measured_leverage
 from analysis.means_spring import SpringAtHand
 from analysis.plan_clearance import Ends, standing
 from analysis.plan_ends import as_now, end_plan
@@ -91,6 +92,8 @@ def _end_now(request: PlanRequest, amounts: HowMuch, end: End) -> EndNow:
     told = amounts.front if end is End.FRONT else amounts.rear
     given = request.front_room_mm if end is End.FRONT else request.rear_room_mm
     suspension = request.bike.suspension(end)
+    if suspension is not None and suspension.leverage is None:
+        suspension = replace(suspension, leverage=measured_leverage(suspension))
     room = given if given is not None or suspension is None else suspension.full_bump_room_mm
     now = request.sags.get(end, SagNow())
     return EndNow(
