@@ -17,6 +17,7 @@ import numpy.typing as npt
 
 from analysis.calibration import Floats
 from analysis.excursions import Runs, runs
+from analysis.jumps import jumps
 
 Values = npt.NDArray[np.generic]
 
@@ -52,7 +53,9 @@ NOISY_UNITS = 1.0
 
 DEAD_STOP_MM_S = 150.0
 DEAD_STOP_S = 0.02
-LOOSE_MM = 5.0
+LOOSE_MM, BACK_S = 5.0, 3.0
+"""A standing reading that jumps away has come loose, unless it jumps back within this time: then it is the
+reading in between that is wrong."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -91,8 +94,7 @@ def stuck_spans(own: Trace, travel_mm: Floats, other: Trace | None) -> Runs:
     found = [
         span
         for first, stop in _standing(own).pairs()
-        if _may_move(travel_mm[first:stop], (stop - first) * own.dt_s)
-        and (span := _moved_meanwhile(own, other, first, stop)) is not None
+        if (span := _stuck_part(own, travel_mm, other, first, stop)) is not None
     ]
     return _as_runs(found)
 
@@ -141,10 +143,21 @@ def _may_move(travel_mm: Floats, seconds: float) -> bool:
     return level > HANGING_MM or (level <= HANGING_MM and seconds > HANGING_S)
 
 
-def _moved_meanwhile(own: Trace, other: Trace | None, first: int, stop: int) -> tuple[int, int] | None:
-    """Give the part of a standing span in which the wheel must have moved."""
-    if _stopped_dead(own, first, stop):
+def _stuck_part(
+    own: Trace, travel_mm: Floats, other: Trace | None, first: int, stop: int
+) -> tuple[int, int] | None:
+    """Give the part of a standing span that is stuck, ``None`` where there is no telling."""
+    if np.isnan(travel_mm[first]):
+        return None
+    if _comes_loose(own, stop) or _stopped_dead(own, first, stop):
         return first, stop
+    if not _may_move(travel_mm[first:stop], (stop - first) * own.dt_s):
+        return None
+    return _moved_meanwhile(own, other, first, stop)
+
+
+def _moved_meanwhile(own: Trace, other: Trace | None, first: int, stop: int) -> tuple[int, int] | None:
+    """Give the part of a standing span in which the other end says that the wheel must have moved."""
     if other is None:
         return None
     if _frozen(own, first, stop) and np.ptp(other.values[first:stop].astype(float)) >= other.turn:
@@ -192,6 +205,17 @@ def _turns(other: Trace, first: int, stop: int) -> int:
         elif beyond < -other.turn:
             turns, extreme, rising = turns + 1, value, not rising
     return turns
+
+
+def _comes_loose(own: Trace, stop: int) -> bool:
+    """Tell whether a span before ``stop`` ends with an impossible jump that does not soon come back."""
+    after = own.values[stop - 1 : stop + round(BACK_S / own.dt_s)].astype(float)
+    jumped = jumps(np.concatenate([np.full(2, after[0]), after]), own.dt_s, own.mm_each) - 2
+    if not jumped.size or jumped[0] != 0:
+        return False
+    away = np.abs(after - after[0]) * abs(own.mm_each) > LOOSE_MM
+    came_from_away = away[jumped[1:]] & ~away[np.minimum(jumped[1:] + 1, away.size - 1)]
+    return not came_from_away.any()
 
 
 def _stopped_dead(own: Trace, first: int, stop: int) -> bool:

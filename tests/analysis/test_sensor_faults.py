@@ -117,6 +117,26 @@ def test_a_wheel_in_the_air_is_not_stuck(bike: Bike) -> None:
     assert motion_of(bike, counts_of(travel)).faults == ()
 
 
+def test_a_parked_bike_with_a_loose_plug_loses_only_the_dropout(bike: Bike) -> None:
+    """The other end is pushed about meanwhile; the standing reading comes back to where it was."""
+    counts = np.full(T.size, 400.0)
+    counts[5000:5250] = 1023
+    motion = motion_of(bike, counts, counts_of(60 + 50 * np.sin(2 * np.pi * 1.5 * T)))
+    assert [(f.kind, f.samples) for f in motion.faults] == [("dropout", 250)]
+
+
+def test_hanging_and_coming_back_with_a_jump_is_stuck(bike: Bike) -> None:
+    """Stuck where the wheel was topped out: no wheel gets from there to 70 mm within 2 ms."""
+    travel = rough(1)
+    start = 4000
+    travel[start - 100 : start] = np.linspace(travel[start - 100], 0.0, 100)
+    counts = counts_of(travel)
+    stop = start + 500 + int(np.argmax(travel[start + 500 : start + 900]))
+    counts[start:stop] = counts[start - 1]
+    (fault,) = motion_of(bike, counts).faults
+    assert (fault.kind, fault.samples) == ("stuck", pytest.approx(stop - start, abs=6))
+
+
 def test_nothing_is_stuck_in_a_sag_check(bike: Bike) -> None:
     counts = counts_of(rough(1))
     counts[4000:5500] = counts[4000]
