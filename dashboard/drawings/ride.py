@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from analysis.results import Quantity
 from analysis.ride_results import EndRide
@@ -110,35 +109,6 @@ def _found_stop(ruler: Ruler, found_mm: float | None) -> str:
     ground = svg.rect(ruler.left, y, ruler.width, ruler.bottom - y, fill=ruler.palette.card)
     hatch = svg.hatch(ruler.left, y, ruler.width, ruler.bottom - y, ink)
     return ground + hatch + svg.line(ruler.left - 10, y, ruler.right + 10, y, ink, 3)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Places:
-    """Where one end lived on one ride or on the mean of several, as far as a ruler shows it."""
-
-    travel_mm: float
-    mean_mm: float
-    p95_mm: float
-    travel_used_mm: float
-
-
-def ride_flags(
-    ride: EndRide | Places, units: Units, styles: tuple[Style, Style, Style], *, two_lines: bool = False
-) -> list[Flag]:
-    """Give the three flags of a ride: where it rides, what 5 % of the time is past, the deepest point."""
-    named = (
-        ("rides at", ride.mean_mm),
-        ("5% past", ride.p95_mm),
-        ("deepest", ride.travel_used_mm),
-    )
-    return [
-        Flag(
-            at_mm=at,
-            lines=(name, length_number(at, units, 0)) if two_lines else _lines(name, at, units),
-            style=style,
-        )
-        for (name, at), style in zip(named, styles, strict=True)
-    ]
 
 
 def grains(ruler: Ruler, values_mm: Sequence[float]) -> str:

@@ -17,8 +17,8 @@ from dashboard import theme
 from dashboard.drawings import svg
 from dashboard.drawings.flags import Flag, spread
 from dashboard.drawings.little import little_ruler
-from dashboard.drawings.paired import paired_ruler
-from dashboard.drawings.ride import Places, ride_ruler
+from dashboard.drawings.paired import Places, paired_ruler
+from dashboard.drawings.ride import ride_ruler
 from dashboard.drawings.sag import live_ruler, sag_card
 from dashboard.drawings.speed import last_drawn, speed_panel
 from dashboard.theme import DARK, LIGHT, PRINT, Palette
