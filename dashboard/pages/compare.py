@@ -13,8 +13,7 @@ from analysis.effective import effective_bike
 from analysis.ride_results import EndRide, RideSummary
 from dashboard.answers import Answers
 from dashboard.compare_words import METRIC_LABELS, comparison_table, split_metric, uses_its_travel, verdict
-from dashboard.drawings.paired import TALL_PX, paired_ruler
-from dashboard.drawings.ride import Places
+from dashboard.drawings.paired import TALL_PX, Places, paired_ruler
 from dashboard.page import Asked, add_page, shell_of
 from dashboard.parts import Look, card, cautions, csv_text, drawing, not_found, plate, table
 from dashboard.setup_words import side_by_side
