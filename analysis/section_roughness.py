@@ -12,7 +12,7 @@ CLEAR_SHARE = 0.1
 
 
 def against_the_whole(section: Mapping[End, Quantity | None], whole: Mapping[End, Quantity | None]) -> str:
-    """Say ``rougher``, ``smoother`` or ``alike`` of a section; ``too short to say`` where it is.
+    """Say ``rougher``, ``smoother`` or ``alike`` of a section; ``too short`` where it cannot be told.
 
     Parameters
     ----------
@@ -41,7 +41,7 @@ def against_the_whole(section: Mapping[End, Quantity | None], whole: Mapping[End
         clear = abs(change) > max(part.expanded_uncertainty, CLEAR_SHARE * all_of_it.value)
         signs.add((change > 0) - (change < 0) if clear else 0)
     if not signs:
-        return "too short to say"
+        return "too short"
     if signs == {1}:
         return "rougher"
     return "smoother" if signs == {-1} else "alike"

@@ -19,15 +19,13 @@ from analysis.motion import EndMotion
 from analysis.results import Quantity, SagCheck
 from analysis.ride import both_motions, summarise_ride
 from analysis.ride_results import RideSummary
-from analysis.roughness import roughness
 from analysis.sag import check_sag
-from analysis.section_roughness import against_the_whole
-from analysis.sections import Section, left_out, sections
+from analysis.sections import sections
+from dashboard.ride_parts import parts_of
 from dashboard.sag_at_rest import newest_sag_log, rider_sags
-from dashboard.section_words import WHOLE, Part, Parts
-from dashboard.units import NOTHING
+from dashboard.section_words import Parts
 from ingest.book import Book
-from ingest.errors import CannotAnswer, FlatfootError
+from ingest.errors import FlatfootError
 from ingest.log import Log
 from ingest.records import End, Job
 
@@ -130,13 +128,7 @@ class Answers:
         header = self.header(log_id)
         if header is None or not header.marks:
             return Parts()
-        log = self.book.read_log(log_id)
-        whole_road = _roughness(self.motions(log_id))
-        whole = Part(
-            number=0, name=WHOLE, start_s=0.0, duration_s=log.duration_s, ride=self.ride(log_id), road=NOTHING
-        )
-        cut = [_part(number, section, whole_road) for number, section in enumerate(sections(log), 1)]
-        return Parts(parts=(whole, *cut) if cut else (), left_out=left_out(log))
+        return parts_of(self.book.read_log(log_id), self.ride(log_id), self._both(log_id, 0))
 
     def _part_of(self, log_id: str, section: int) -> Log:
         log = self.book.read_log(log_id)
@@ -181,25 +173,3 @@ class Answers:
         path = self.book.log_path(log_id)
         beside = sorted(path.parent.glob(f"{path.stem}.*"))
         return (log_id, *((file.name, file.stat().st_mtime_ns, file.stat().st_size) for file in beside))
-
-
-def _part(number: int, section: Section, whole_road: Mapping[End, Quantity | None]) -> Part:
-    motions = both_motions(section.log)
-    measured = {end: motion for end, motion in motions.items() if motion is not None}
-    try:
-        ride = summarise_ride(section.log, motions=motions)
-        road = against_the_whole(_roughness(measured), whole_road)
-    except CannotAnswer:
-        ride, road = None, "nothing measured"
-    return Part(
-        number=number,
-        name=section.name,
-        start_s=section.start_s,
-        duration_s=section.end_s - section.start_s,
-        ride=ride,
-        road=road,
-    )
-
-
-def _roughness(motions: Mapping[End, EndMotion]) -> dict[End, Quantity | None]:
-    return {end: roughness(motion) for end, motion in motions.items()}

@@ -17,6 +17,9 @@ LEVEL_WORDS = {
     CANNOT_TELL: "Whether front or rear rides lower cannot be told from this ride",
 }
 
+NOT_KNOWN, UNKNOWN_SPEED = "not known", "unknown"
+UNKNOWN = (NOT_KNOWN, UNKNOWN_SPEED)
+
 
 def level_line(attitude: Attitude) -> str:
     """Say in one sentence how the two ends ride, in shares of their travel."""
@@ -35,10 +38,25 @@ def attitude_table(ride: RideSummary, units: Units = Units.MM) -> Table:
     return Table(head=("while riding", "", "rests on"), rows=tuple(rows))
 
 
+def brief_table(ride: RideSummary, units: Units = Units.MM) -> Table:
+    """Write what is known of it, without what it rests on: narrow enough for a terminal."""
+    rows = [(name, value) for name, value, _ in attitude_table(ride, units).rows if value not in UNKNOWN]
+    return Table(head=("while riding", ""), rows=tuple(rows))
+
+
+def unknown_lines(ride: RideSummary) -> tuple[str, ...]:
+    """Say what is not known of it, and why."""
+    return tuple(
+        f"{name.capitalize()}: {value}: {basis}."
+        for name, value, basis in attitude_table(ride).rows
+        if value in UNKNOWN
+    )
+
+
 def _attitude_rows(attitude: Attitude, units: Units) -> list[tuple[str, str, str]]:
     basis = attitude.measured_state
     if attitude.pitch_deg is None:
-        return [("pitch, rake, trail", "not known", basis)]
+        return [("pitch, rake, trail", NOT_KNOWN, basis)]
     rows = [("pitch", pitch_text(attitude.pitch_deg), f"against the bike as its file was measured: {basis}")]
     if attitude.pitch_p5_deg is not None and attitude.pitch_p95_deg is not None:
         low, high = (show.angle(v, sign=True) for v in (attitude.pitch_p5_deg, attitude.pitch_p95_deg))
@@ -65,7 +83,7 @@ def pitch_text(pitch_deg: float) -> str:
 
 def _speed_row(speed: RideSpeed, units: Units) -> tuple[str, str, str]:
     if speed.speed_m_s is None:
-        return ("ride speed", "unknown", speed.unknown_because or "nothing in this ride tells it")
+        return ("ride speed", UNKNOWN_SPEED, speed.unknown_because or "nothing in this ride tells it")
     unit = show.road_speed(0.0, units).split(" ", 1)[1]
     value = show.road_speed(speed.speed_m_s.value, units).removesuffix(f" {unit}")
     doubt = show.road_speed(speed.speed_m_s.expanded_uncertainty, units)

@@ -9,7 +9,7 @@ from dashboard.units import NOTHING, Units
 from dashboard.wording import CANNOT_TELL, Table
 from ingest.records import End
 
-NO_SAG = "no sag check of this setup"
+NO_SAG = "no sag check yet"
 
 
 def ride_position(end: EndRide, units: Units = Units.MM) -> str:

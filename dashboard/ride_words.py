@@ -67,7 +67,7 @@ def event_count(events: Events) -> str:
 
 
 def _times(count: int) -> str:
-    return "once" if count == 1 else f"{count} times"
+    return {1: "once", 2: "twice"}.get(count, f"{count} times")
 
 
 # What an event is called where one sentence says what happened.

@@ -11,6 +11,7 @@ from dashboard.units import NOTHING, Units
 from dashboard.wording import Table
 
 WHOLE = "whole ride"
+TITLE_CHARS = 24  # so that a row fits a terminal of 80 columns
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,7 +51,7 @@ def section_table(parts: Sequence[Part], units: Units = Units.MM) -> Table:
     """Write one row a section: front · rear in pairs."""
     rows = [
         (
-            part.title,
+            _cut(part.title),
             show.duration(part.duration_s),
             _pair(part.ride, lambda end: show.length_number(end.mean_mm, units, 0)),
             _pair(part.ride, lambda end: show.length_number(end.travel_used_mm, units, 0)),
@@ -61,6 +62,10 @@ def section_table(parts: Sequence[Part], units: Units = Units.MM) -> Table:
     ]
     head = ("front · rear", "min:s", f"rides at, {units}", f"deepest, {units}", "bottomed", "road")
     return Table(head=head, rows=tuple(rows))
+
+
+def _cut(title: str) -> str:
+    return title if len(title) <= TITLE_CHARS else f"{title[: TITLE_CHARS - 1]}…"
 
 
 def _pair(ride: RideSummary | None, text: Callable[[EndRide], str]) -> str:

@@ -79,7 +79,7 @@ def dead_band_line(ride: RideSummary, units: Units = Units.MM) -> str | None:
     if not bands:
         return None
     said = ", ".join(f"{show.speed(mm_s, units)} ({end})" for end, mm_s in bands)
-    return f"Hatched: under {said} the sensor's noise alone looks like movement."
+    return f"Under {said} the sensor's noise alone looks like movement: no share of time is given there."
 
 
 def stroke_table(ride: RideSummary, units: Units = Units.MM) -> Table:

@@ -161,7 +161,8 @@ def faults(ride: RideSummary, look: Look) -> list[Any]:
     shown: list[Any] = [table((made.head[0], made.head[2]), rows)] if rows else []
     if drifts:
         shown.append(html.Ul([html.Li(line) for line in drifts]))
-    return [card("Faulty readings", *shown, sub="left out everywhere, never filled in")]
+    sub = "faulty readings are left out everywhere, never filled in" if rows else None
+    return [card("Sensors", *shown, sub=sub)]
 
 
 def sections(parts: Parts, look: Look) -> list[Any]:

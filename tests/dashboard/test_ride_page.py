@@ -119,7 +119,7 @@ def test_the_page_stands_without_any_record_that_may_be_missing(shop, bare_ride:
         said = words(page_of(shown, Parts(), 0, LOOK))
         assert "It neither bottomed nor topped out" in said
         assert "No stretch was long enough to work out a speed" in said
-        for title in ("Faulty readings", "Front against rear", "Strokes by size", "Section by section"):
+        for title in ("Sensors", "Front against rear", "Strokes by size", "Section by section"):
             assert title not in said
         assert "None" not in said
 
@@ -164,7 +164,7 @@ def test_sections_stand_side_by_side_after_the_whole(marked: tuple[Book, str]) -
     assert whole[:2] == ("whole ride", "1:00")
     bottomed = [[int(count) for count in row[4].split(" · ")] for row in (whole, *cut)]
     assert bottomed[0] == [sum(counts) for counts in zip(*bottomed[1:], strict=True)]
-    assert {row[5] for row in cut} <= {"rougher", "smoother", "alike", "too short to say"}
+    assert {row[5] for row in cut} <= {"rougher", "smoother", "alike", "too short"}
 
 
 def test_a_ride_without_marks_has_no_sections(shop) -> None:

@@ -23,7 +23,7 @@ def rows(table: Table) -> dict[str, tuple[str, ...]]:
 def test_the_answer_says_travel_used_and_whether_it_ran_out(rich_ride: RideSummary) -> None:
     front, rear = ride_words.answer_lines(rich_ride)
     assert front == "Front uses 209 of 230 mm, 91 %, never bottomed, topped out once."
-    assert rear == "Rear uses 212 of 220 mm, 96 %, bottomed 2 times (1 on the hard stop)."
+    assert rear == "Rear uses 212 of 220 mm, 96 %, bottomed twice (1 on the hard stop)."
     assert ride_words.answer_lines(rich_ride, Units.IN)[0].startswith("Front uses 8.2 of 9.1 in")
 
 
@@ -166,7 +166,7 @@ def test_wheel_and_shaft_are_told_apart(rich_ride: RideSummary) -> None:
         "Front: the damper moves as the wheel does.",
         "Rear: where it rides, the wheel moves 2.31 times as far as the shock.",
     )
-    assert "under 18 mm/s (front), 18 mm/s (rear)" in speed_words.dead_band_line(rich_ride)
+    assert "Under 18 mm/s (front), 18 mm/s (rear)" in speed_words.dead_band_line(rich_ride)
 
 
 def test_strokes_of_each_size_in_ten_minutes(rich_ride: RideSummary) -> None:
