@@ -2,10 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 
+import numpy as np
+
 from analysis.chain_run import ChainLayout, chain_run
-from analysis.cornering import Moved, TouchPoint, lean_at_contact
+from analysis.cornering import (
+    LEAN_STEP_DEG,
+    STEEPEST_DEG,
+    Moved,
+    TouchPoint,
+    TravelUnderLoad,
+    lean_at_contact,
+)
 from analysis.headlight import beam_change
 from analysis.means import EndNow, Fitted
 from analysis.plan_ends import as_now, foretold_unladen_mm, under_load
@@ -15,6 +25,9 @@ from analysis.stand_length import SideStand, centre_stand_shorter_mm, side_stand
 from ingest.chassis import Chain, Stands
 from ingest.errors import CannotAnswer, UsageError
 from ingest.records import Bike, End
+
+TIMES = np.linspace(1.0, 1.0 / math.cos(math.radians(STEEPEST_DEG + 2 * LEAN_STEP_DEG)), 30)
+"""Loads, in times that at rider sag, up to those of the steepest lean that is looked for."""
 
 Ends = Mapping[End, EndNow]
 Fitting = Mapping[End, Fitted]
@@ -91,6 +104,7 @@ def _lean(bike: Bike, plane: PlaneBike, ends: Ends, fitting: Fitting) -> tuple[f
         front_axle_up_mm=0.0 if plane.telescopic else fitting[End.FRONT].topped_up_mm,
         rear_axle_up_mm=fitting[End.REAR].topped_up_mm,
     )
+    travel = {end: _loaded(now, fitting[end]) for end, now in ends.items()}
     found = []
     for touch in lean.touch:
         try:
@@ -104,8 +118,8 @@ def _lean(bike: Bike, plane: PlaneBike, ends: Ends, fitting: Fitting) -> tuple[f
                 ),
                 front_crown_mm=lean.front_crown_radius_mm,
                 rear_crown_mm=lean.rear_crown_radius_mm,
-                front_travel=lambda times: under_load(ends[End.FRONT], fitting[End.FRONT], times) or 0.0,
-                rear_travel=lambda times: under_load(ends[End.REAR], fitting[End.REAR], times) or 0.0,
+                front_travel=travel[End.FRONT],
+                rear_travel=travel[End.REAR],
                 moved=moved,
             )
         except (CannotAnswer, UsageError):
@@ -113,6 +127,12 @@ def _lean(bike: Bike, plane: PlaneBike, ends: Ends, fitting: Fitting) -> tuple[f
         if at.lean_deg is not None:
             found.append((at.lean_deg, at.name))
     return min(found, default=(None, None))
+
+
+def _loaded(now: EndNow, fitted: Fitted) -> TravelUnderLoad:
+    """Lay out the travel under the loads that leaning brings: a lean asks for it a hundred times."""
+    travel = np.array([under_load(now, fitted, float(times)) or 0.0 for times in TIMES])
+    return lambda times: float(np.interp(times, TIMES, travel))
 
 
 def stands(bike: Bike, plane: PlaneBike, ends: Ends, fitting: Fitting) -> StandPlan:

@@ -15,7 +15,7 @@ ORDER_LINE = (
     "travel left at ride position; ground: clearance at the belly, rider aboard."
 )
 SAFETY_LINES = SAFETY
-NAME_WIDTH = 38
+NAME_WIDTH = 35
 
 
 def amount_table(amounts: HowMuch, units: Units = Units.MM) -> Table:

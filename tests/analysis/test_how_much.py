@@ -33,7 +33,7 @@ def seated(bike: Bike) -> Bike:
 
 
 def test_sag_error_of_a_light_rider_is_the_whole_lowering(seated: Bike) -> None:
-    """Common practice, no source: 1.0 in where 2.5 in is right, 1.5 in wanted: no part; ordered blind, 3 in."""
+    """Common practice, no source: 1.0 in where 2.5 in is right, 1.5 in wanted: no part needed."""
     wanted = from_boards(3, INCH_MM / 2)  # one shop board is half an inch: common practice, no source
     found = how_much(seated, wanted, sags(INCH_MM, INCH_MM, (2.5 * INCH_MM, 2.5 * INCH_MM)))
     assert wanted.amount_mm.value == pytest.approx(1.5 * INCH_MM)
