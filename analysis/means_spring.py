@@ -96,7 +96,7 @@ def _too_deep(now: EndNow, fitted: Fitted) -> tuple[str, ...]:
     if share <= DEEPEST_SAG_SHARE:
         return ()
     return (
-        f"{now.end}: it would sit {100 * share:.0f} % deep in its travel with the rider aboard; more than "
+        f"{now.end}: it would sit {100 * share:.1f} % deep in its travel with the rider aboard; more than "
         f"{100 * DEEPEST_SAG_SHARE:.0f} % leaves too little for the road",
     )
 

@@ -27,6 +27,7 @@ INTERVENTION = (
 STALE_SHOCK = "A tired stock shock stays tired: its damping is as it was."
 SAME_DAMPING = "Damping stays as it was, and a softer spring wants less rebound."
 WORTH_COMBINING_MM = 5.0
+"""Nobody opens a fork, or raises its tubes, for less (judgement)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -135,7 +136,7 @@ def _fronts(front: EndNow, vertical_mm: float, raise_mm: float | None) -> Sequen
         (spacer(front, length), "spacers in the fork", 3),
     ]
     limit = raise_limit_mm(front)
-    if raise_mm is None and limit is not None and WORTH_COMBINING_MM <= limit < along:
+    if raise_mm is None and limit is not None and WORTH_COMBINING_MM <= limit <= along - WORTH_COMBINING_MM:
         rest = spacer_for_mm(front, along - limit)
         if rest is not None:
             both = raised_and_spacer(front, limit, rest)

@@ -98,7 +98,7 @@ def test_a_lowering_spring_runs_deeper_on_the_same_travel() -> None:
     assert not fitted.refused
     assert (fitted.parts_up_mm(now), fitted.full_bump_up_mm(now)) == (20.0, 0.0)
     assert any("134 mm of compression travel" in note for note in fitted.notes)
-    assert "55 % deep in its travel" in lowering_spring(now, 55.0).refused[0]
+    assert "55.0 % deep in its travel" in lowering_spring(now, 55.0).refused[0]
     assert any("past the end of the travel" in reason for reason in lowering_spring(now, 160.0).refused)
 
 

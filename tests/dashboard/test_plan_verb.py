@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -192,6 +193,21 @@ def test_its_newest_sag_check_is_used(asked: Callable[..., dict], book: Path) ->
     assert front["value"] == pytest.approx(44.5, abs=1.5)
     assert 0 < front["expanded_uncertainty"] < 4
     assert plan["hardware_lowering_mm"] == pytest.approx(26, abs=3)
+
+
+def test_the_example_of_the_readme_is_what_comes_out(said: Said, tmp_path: Path) -> None:
+    readme = (SAMPLES.parent / "README.md").read_text(encoding="utf-8")
+    bike = re.search(r"^```toml\n(\[bike\]\nname = \"Hillside.*?)^```", readme, re.MULTILINE | re.DOTALL)
+    shown = re.search(r"^\$ flatfoot (plan .*?)^```", readme, re.MULTILINE | re.DOTALL)
+    assert bike is not None
+    assert shown is not None
+    command, _, text = shown[1].replace("\\\n", " ").partition("\n")
+    (tmp_path / "hillside.toml").write_text(bike[1], encoding="utf-8")
+    words = [str(tmp_path / word) if word == "hillside.toml" else word for word in command.split()[1:]]
+    _, out, _ = said(*words)
+    table, option = text.strip().split("\n\n4 ")
+    assert table in out
+    assert f"\n4 {option}\n" in out
 
 
 @pytest.mark.parametrize(
