@@ -14,13 +14,15 @@ from dataclasses import dataclass
 from typing import TypeVar, cast
 
 from analysis.compare import compare_rides
-from analysis.compare_results import Comparison
+from analysis.compare_results import Comparison, Ranking, TestDay
 from analysis.motion import EndMotion
+from analysis.ranking import rank_setups
 from analysis.results import Quantity, SagCheck
 from analysis.ride import both_motions, summarise_ride
 from analysis.ride_results import RideSummary
 from analysis.sag import check_sag
 from analysis.sections import sections
+from analysis.test_day import plan_test_day
 from dashboard.ride_parts import parts_of
 from dashboard.sag_at_rest import newest_sag_log, rider_sags
 from dashboard.section_words import Parts
@@ -158,6 +160,25 @@ class Answers:
                 [self.book.read_log(log_id) for log_id in before],
                 [self.book.read_log(log_id) for log_id in after],
             ),
+        )
+
+    def ranking(self, setups: Mapping[str, Sequence[str]]) -> Ranking:
+        """Put setups in order, from the rides of each; its sag check gives the rider sags."""
+        sags = {name: self._sag_log(rides[0]) for name, rides in setups.items() if rides}
+        states = tuple((name, *map(self._state, rides)) for name, rides in setups.items())
+        return self._results.get(
+            ("rank", states, tuple(log_id and self._state(log_id) for log_id in sags.values())),
+            lambda: rank_setups(
+                {name: [self.book.read_log(log_id) for log_id in rides] for name, rides in setups.items()},
+                {name: self._rider_sags(log_id) for name, log_id in sags.items()},
+            ),
+        )
+
+    def test_day(self, rides: Sequence[str], metric: str, change: float) -> TestDay:
+        """Plan runs that show a change of one number, from rides of one setup."""
+        return self._results.get(
+            ("test day", tuple(map(self._state, rides)), metric, change),
+            lambda: plan_test_day([self.book.read_log(log_id) for log_id in rides], metric, change),
         )
 
     def motions(self, log_id: str, section: int = 0) -> dict[End, EndMotion]:
