@@ -16,6 +16,7 @@ ORDER_LINE = (
 )
 SAFETY_LINES = SAFETY
 NAME_WIDTH = 35
+WORTH_SAYING_SHARE = 0.02
 
 
 def amount_table(amounts: HowMuch, units: Units = Units.MM) -> Table:
@@ -129,7 +130,15 @@ def _end_line(name: str, end: EndPlan) -> str:
         said += f", rider sag then {show.quantity(end.rider_sag_mm)} mm{share}"
     if end.preload_mm is not None:
         said += f", preload {show.quantity(end.preload_mm)} mm"
-    return said
+    said += _changed("leverage", end.leverage_now, end.leverage, 2)
+    return said + _changed("wheel rate", end.wheel_rate_now_n_mm, end.wheel_rate_n_mm, 1, " N/mm")
+
+
+def _changed(what: str, now: float | None, then: float | None, decimals: int, unit: str = "") -> str:
+    """Say how something changes, nothing where it hardly does."""
+    if now is None or then is None or abs(then - now) < WORTH_SAYING_SHARE * now:
+        return ""
+    return f", {what} {show.number(now, decimals)} → {show.number(then, decimals)}{unit}"
 
 
 def _stands(option: Option) -> list[str]:
