@@ -17,6 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.calibration import Floats
+from analysis.excursions import runs
 
 WANTED_BANDWIDTH_HZ = 75.0
 DEGREE = 4
@@ -24,6 +25,9 @@ DEGREE = 4
 # computed from the coefficients, so this only has to pick a good window.
 WINDOW_BANDWIDTH = 1.265
 HALF_POWER = 0.5**0.5
+
+BLOCK, LEAST_BLOCKS, AT_ONCE = 32, 64, 4096
+"""Samples in a block; from how many on it pays; and how many fit the processor's cache."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -58,8 +62,46 @@ class Differentiator:
         """
         speed = np.full(travel.shape, np.nan)
         if travel.size >= self.coefficients.size:
-            speed[self.half : travel.size - self.half] = np.convolve(travel, self.coefficients[::-1], "valid")
+            slide(travel, self.coefficients, speed[self.half : travel.size - self.half])
         return speed
+
+
+def slide(values: Floats, coefficients: Floats, out: Floats) -> None:
+    """Give in ``out[i]`` the sum over k of ``coefficients[k] * values[i + k]``, as `numpy.correlate` does.
+
+    Long stretches are cut into blocks and multiplied by a band of coefficients, since a product of matrices
+    is what processors are best at: half the time, the same to the last few digits. There a NaN would spread
+    over its whole block, so the blocks around one are done the ordinary way.
+
+    Parameters
+    ----------
+    values, coefficients, out : ndarray, shapes (n,), (m,), (n - m + 1,)
+    """
+    reach = coefficients.size - 1
+    width = max(BLOCK, reach)
+    rows = values.size // width - 1
+    if rows < LEAST_BLOCKS:
+        out[:] = np.correlate(values, coefficients, "valid")
+        return
+    band = np.zeros((width + reach, width))
+    for k, coefficient in enumerate(coefficients):
+        band[k + np.arange(width), np.arange(width)] = coefficient
+    blocks = values[: (rows + 1) * width].reshape(rows + 1, width)
+    sums = out[: rows * width].reshape(rows, width)
+    for first in range(0, rows, AT_ONCE):
+        some = slice(first, min(first + AT_ONCE, rows))
+        np.matmul(blocks[some], band[:width], out=sums[some])
+        sums[some] += blocks[some.start + 1 : some.stop + 1, :reach] @ band[width:]
+    if rows * width < out.size:
+        out[rows * width :] = np.correlate(values[rows * width :], coefficients, "valid")
+    missing = np.flatnonzero(np.isnan(values)) // width
+    if missing.size:
+        spoilt = np.zeros(rows, dtype=np.bool_)
+        spoilt[missing[missing < rows]] = True
+        spoilt[missing[(missing > 0) & (missing <= rows)] - 1] = True
+        for first, stop in runs(spoilt).pairs():
+            again = values[first * width : stop * width + reach]
+            out[first * width : stop * width] = np.correlate(again, coefficients, "valid")
 
 
 def slope_coefficients(window: int, degree: int, dt_s: float) -> Floats:

@@ -22,13 +22,14 @@ from analysis.stillness import still_spans, thin
 TOPPING, STANDING = "topping", "standing"
 
 NEAR_MM, AWAY_MM = 8.0, 12.0
-"""Where topped out can read, drift included, and where the wheel must have come from."""
+"""Where topped out can read, drift included; a visit there lasts until the wheel is well away again."""
 
 FLAT_MM, FLAT_S = 0.8, 0.05
 """A wheel that hangs lies this still for this long; one that turns round above the stop does not: at 2 Hz
 and 50 mm either way it is as near to its turning point for half of that."""
 
-LOW_SHARE = 0.05
+LOWEST = 20
+"""The lowest of so many samples are noise."""
 
 AT_REST_MM, AT_REST_S, SETTLING_S = 0.8, 3.0, 0.75
 """A bike at rest moves by less than this, in means over 50 ms, for at least this long, its beginning and its
@@ -83,17 +84,14 @@ def _stands(motion: EndMotion) -> Iterator[float]:
 def _toppings(part: MotionSegment) -> Iterator[float]:
     """Give where the wheel hung each time it came back from well away, mm."""
     flat = max(2, round(FLAT_S / part.dt_s))
-    away = -1
-    for first, end in runs(part.travel_mm < NEAR_MM).pairs():
-        before = part.travel_mm[max(away, 0) : first]
-        came_from_away = before.size > 0 and bool(np.nanmax(before, initial=-np.inf) > AWAY_MM)
-        away = end
-        if not came_from_away or end - first < flat:
+    visits = runs(part.travel_mm < AWAY_MM)
+    for first, end in visits.pairs():
+        if end - first < flat:
             continue
-        inside = part.travel_mm[first:end]
-        lying = inside[inside <= np.quantile(inside, LOW_SHARE) + FLAT_MM / 2]
-        if lying.size >= flat:
-            yield float(np.median(lying))
+        inside = np.sort(part.travel_mm[first:end])
+        lying = inside[: np.searchsorted(inside, inside[inside.size // LOWEST] + FLAT_MM / 2, side="right")]
+        if lying.size >= flat and lying[-1] < NEAR_MM:
+            yield float(lying[lying.size // 2])
 
 
 def _drift(sightings: Floats, seen: str, single_u_mm: float) -> ZeroDrift:
