@@ -9,8 +9,10 @@ from __future__ import annotations
 import re
 import threading
 from collections import OrderedDict
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TypeVar, cast
 
 from analysis.compare import compare_rides
@@ -82,6 +84,7 @@ class Answers:
         self.book = book
         self._results = _Kept(KEPT_RESULTS)
         self._motions = _Kept(KEPT_MOTIONS)
+        self._headers = _Kept(1)
 
     def job(self, job_id: str | None) -> Job | None:
         """Give a job, ``None`` where the book has no such job."""
@@ -93,7 +96,13 @@ class Answers:
         """Give a log without its rows, ``None`` where the book has no such log."""
         if log_id is None or not _ID.fullmatch(log_id):
             return None
-        return next((log for log in self.book.logs() if log.id == log_id), None)
+        return next((log for log in self.logs() if log.id == log_id), None)
+
+    def logs(self, job_id: str | None = None) -> list[Log]:
+        """Give the headers of all logs, or of one job's, newest first; read anew when a file has changed."""
+        folder = self.book.log_path("any").parent
+        logs = self._headers.get(_stamps(folder.glob("*")), self.book.logs)
+        return [log for log in logs if job_id is None or log.job == job_id]
 
     def sag(self, log_id: str) -> SagCheck:
         """Check the sag of a log."""
@@ -142,7 +151,7 @@ class Answers:
     def _sag_log(self, log_id: str) -> str | None:
         """Name the sag check a ride is held against, if it can be read and says something."""
         ride = self.header(log_id)
-        found = None if ride is None else newest_sag_log(self.book.logs(ride.job), ride)
+        found = None if ride is None else newest_sag_log(self.logs(ride.job), ride)
         if found is None:
             return None
         try:
@@ -192,5 +201,15 @@ class Answers:
 
     def _state(self, log_id: str) -> tuple[object, ...]:
         path = self.book.log_path(log_id)
-        beside = sorted(path.parent.glob(f"{path.stem}.*"))
-        return (log_id, *((file.name, file.stat().st_mtime_ns, file.stat().st_size) for file in beside))
+        beside = path.parent.glob(f"{path.stem}.*")
+        return (log_id, *_stamps(beside))
+
+
+def _stamps(files: Iterable[Path]) -> tuple[tuple[str, int, int], ...]:
+    """Tell files by name, time and size; one that is gone meanwhile is none."""
+    stamps = []
+    for file in files:
+        with suppress(FileNotFoundError):
+            now = file.stat()
+            stamps.append((file.name, now.st_mtime_ns, now.st_size))
+    return tuple(sorted(stamps))

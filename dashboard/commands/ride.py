@@ -12,7 +12,6 @@ from ingest.errors import FlatfootError, UsageError
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from analysis.motion import EndMotion
     from analysis.results import Quantity
     from analysis.ride_results import RideSummary
     from dashboard.section_words import Parts
@@ -58,13 +57,13 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _run_one(args: argparse.Namespace, name: str) -> int:
-    from analysis.ride import both_motions
+    from analysis.ride import both_motions, summarise_ride
     from dashboard.as_json import dumps, to_json
     from dashboard.ride_parts import parts_of
 
     log = common.load_log(args, name)
     motions = both_motions(log)
-    ride = summarise(args, name, log, motions)
+    ride = summarise_ride(log, rider_sag(args, name, log), motions)
     parts = parts_of(log, ride, motions) if args.sections or args.all else None
     if not args.json:
         _show(args, log, ride, parts)
@@ -80,16 +79,8 @@ def _fields(record: object) -> dict[str, object]:
     return record if isinstance(record, dict) else {}
 
 
-def summarise(
-    args: argparse.Namespace, name: str, log: Log, motions: Mapping[End, EndMotion | None] | None = None
-) -> RideSummary:
-    """Summarise a ride, against the rider sag of the same setup where the log is one of a book's."""
-    from analysis.ride import summarise_ride
-
-    return summarise_ride(log, _rider_sag(args, name, log), motions)
-
-
-def _rider_sag(args: argparse.Namespace, name: str, log: Log) -> Mapping[End, Quantity]:
+def rider_sag(args: argparse.Namespace, name: str, log: Log) -> Mapping[End, Quantity]:
+    """Give the rider sag of the same setup where the log is one of a book's, else nothing."""
     from analysis.sag import check_sag
     from dashboard.sag_at_rest import newest_sag_log, rider_sags
 

@@ -22,7 +22,8 @@ def run_many(args: argparse.Namespace) -> int:
 
     Ctrl-C keeps what was done: rows are written as they come, the list in JSON is closed.
     """
-    from dashboard.commands.ride import summarise
+    from analysis.ride import summarise_ride
+    from dashboard.commands.ride import rider_sag
 
     if args.json and args.csv == "-":
         raise UsageError("--json and --csv - both want the terminal: give --csv a file")
@@ -38,7 +39,7 @@ def run_many(args: argparse.Namespace) -> int:
                     if _is_sag(log):
                         _say(f"{progress}: a sag check, left out", whole=True)
                         continue
-                    answers.add(name, log, summarise(args, name, log))
+                    answers.add(name, log, summarise_ride(log, rider_sag(args, name, log)))
                     _say(progress)
                 except FlatfootError as problem:
                     _say(f"{progress}: {' '.join(str(problem).split())}", whole=True)

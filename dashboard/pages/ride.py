@@ -39,7 +39,7 @@ def register(app: Dash, answers: Answers) -> None:
         if chosen and parts.part(chosen) is None:
             return shell_of(not_found(f"This ride has no section {chosen}."))
         job = answers.job(log.job)
-        logs = answers.book.logs(job.id) if job else []
+        logs = answers.logs(job.id) if job else []
         ridden = answers.ridden(log.id, chosen)
         return [
             job_bar(job, logs, STEPS[2], now=setup_name(log)),

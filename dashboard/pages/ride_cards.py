@@ -107,9 +107,9 @@ def events(ride: RideSummary, look: Look) -> Any:
     )
 
 
-def _with_second(text: str, second: str) -> list[Any]:
+def _with_second(text: str, second: str) -> Any:
     """Write a cell with a quiet second line under its text."""
-    return [text, *([html.Span(second, className="ff-second")] if second else [])]
+    return html.Div([text, *([html.Span(second, className="ff-second")] if second else [])])
 
 
 def speeds(ride: RideSummary, look: Look) -> Any:

@@ -35,7 +35,15 @@ LANES = "Bars under the curves: air F, air R – that wheel hung free; dive, squ
 def travel_card(scene: Scene, parts: Parts, chosen: int) -> Any:
     """Build the first card: the answer in words, then the travel it rests on."""
     log, units = scene.log, scene.look.units
-    said = f"{setup_name(log)} · {duration(log.duration_s)} · {link_line(log)} · travel, {units}"
+    said = " · ".join(
+        [
+            setup_name(log),
+            log.started.replace("T", " ")[:16],
+            f"{duration(log.duration_s)} min",
+            link_line(log),
+            f"travel in {units}",
+        ]
+    )
     ended = ending_line(log)
     return html.Section(
         [
