@@ -10,7 +10,7 @@ import numpy as np
 from scipy.special import stdtrit
 
 from analysis.judging import RUNS_FOR_SCATTER
-from analysis.ride_results import EndRide
+from analysis.ride_results import EndRide, RideSummary
 
 GRADES = ("rubber", "near full", "hard stop")
 
@@ -75,3 +75,38 @@ def _doubt(rides: Sequence[EndRide]) -> float | None:
     scatter = float(np.std([ride.mean_mm for ride in rides], ddof=1))
     between = float(stdtrit(n - 1, 0.975)) * scatter / math.sqrt(n)
     return between if inside is None else max(inside, between)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AttitudeTogether:
+    """How the bike sat on the rides of one side: means over the rides that know.
+
+    ``level_word`` is that of the rides where all agree, else ``cannot tell``. ``rake_deg`` and ``trail_mm``
+    are those at the mean ride positions, ``None`` where the bike file lacks the geometry.
+    """
+
+    front_percent: float
+    rear_percent: float
+    level_word: str
+    rake_deg: float | None
+    trail_mm: float | None
+
+
+def attitude_together(rides: Sequence[RideSummary]) -> AttitudeTogether | None:
+    """Take how the bike sat on several rides together; ``None`` where no ride measured both ends."""
+    known = [ride.attitude for ride in rides if ride.attitude is not None]
+    if not known:
+        return None
+    words = {one.level_word for one in known}
+    return AttitudeTogether(
+        front_percent=float(np.mean([one.front_percent for one in known])),
+        rear_percent=float(np.mean([one.rear_percent for one in known])),
+        level_word=words.pop() if len(words) == 1 else "cannot tell",
+        rake_deg=_mean([one.rake_deg for one in known]),
+        trail_mm=_mean([one.trail_mm for one in known]),
+    )
+
+
+def _mean(values: Sequence[float | None]) -> float | None:
+    known = [value for value in values if value is not None]
+    return float(np.mean(known)) if known else None

@@ -15,6 +15,11 @@ JOB_BEFORE = "job-before"
 JOB_AFTER = "job-after"
 JOB_COMPARE = "job-compare"
 
+DAY_METRIC = "day-metric"
+DAY_CHANGE = "day-change"
+DAY_PLAN = "day-plan"
+DAY_SHOWN = "day-shown"
+
 RIDE_GRAPH = "ride-graph"
 RIDE_ZOOMED = "ride-zoomed"
 RIDE_WHOLE = "ride-whole"

@@ -128,17 +128,30 @@ def setup_name(log: Log) -> str:
     return log.setup.name if log.setup else "as the bike file says"
 
 
-def compare_address(logs: Sequence[Log]) -> str | None:
-    """Give the address that compares the rides under the oldest setup with those under the newest."""
+def rides_by_setup(logs: Sequence[Log]) -> dict[str, list[Log]]:
+    """Group rides by the setup's name, in the order the setups were first ridden; newest ride first in each.
+
+    ``logs`` come newest first. A setup that was put back (before, after, before again) stays one group.
+    """
     rides = [log for log in logs if log.kind == Kind.RIDE]
-    if len(rides) < 2:
+    groups: dict[str, list[Log]] = {setup_name(log): [] for log in reversed(rides)}
+    for log in rides:
+        groups[setup_name(log)].append(log)
+    return groups
+
+
+def compare_address(logs: Sequence[Log]) -> str | None:
+    """Give the address that compares the rides of the first setup ridden with those of the last one.
+
+    All rides of a setup are its repeats, also those after it was put back. With one setup it is the first
+    ride against the last.
+    """
+    groups = list(rides_by_setup(logs).values())
+    if sum(map(len, groups)) < 2:
         return None
-    newest, oldest = setup_name(rides[0]), setup_name(rides[-1])
-    if newest == oldest:
-        before, after = rides[-1:], rides[:1]
-    else:
-        before = [log for log in rides if setup_name(log) == oldest]
-        after = [log for log in rides if setup_name(log) == newest]
+    before, after = groups[0], groups[-1]
+    if len(groups) == 1:
+        before, after = before[-1:], after[:1]
     return compare_of([log.id for log in before[:MOST_COMPARED]], [log.id for log in after[:MOST_COMPARED]])
 
 
