@@ -17,7 +17,6 @@ from ingest.records import End
 __all__ = ["cautions_about", "check_comparable", "likeness", "long_enough", "what_is_missing"]
 
 LEAST_S = 20.0
-UNLIKE_LENGTH = 2.0
 
 
 def check_comparable(before: Sequence[Log], after: Sequence[Log]) -> None:
@@ -76,25 +75,10 @@ def cautions_about(
     before: Sequence[Log], after: Sequence[Log], summaries: Sequence[Sequence[RideSummary]]
 ) -> tuple[str, ...]:
     """Say what else differs between the sides than the setup, and what was unsure in any ride."""
-    said: list[str] = []
-    for what, kept in (
-        ("load case", [{log.load_case for log in side} - {None} for side in (before, after)]),
-        ("rider", [{log.rider.name for log in side if log.rider} for side in (before, after)]),
-    ):
-        if all(kept) and kept[0] != kept[1]:
-            said.append(
-                f"the {what} differs: {', '.join(sorted(map(str, kept[0])))} before, "
-                f"{', '.join(sorted(map(str, kept[1])))} after; part of any change may be that"
-            )
+    said = [one.says for one in likeness(before, after, summaries) if one.says is not None]
     for side, logs in (("before", before), ("after", after)):
         if len({log.setup for log in logs}) > 1:
             said.append(f"the rides {side} were not ridden with one and the same setup")
-    lengths = [sum(log.duration_s for log in side) / len(side) for side in (before, after)]
-    if max(lengths) > UNLIKE_LENGTH * min(lengths):
-        said.append(
-            f"the rides are of unlike length, {lengths[0]:.0f} s before and {lengths[1]:.0f} s after: "
-            "the deepest travel of a longer ride is deeper by itself"
-        )
     for end in End:
         for side, rides in zip(("before", "after"), summaries, strict=True):
             found = [ride.end(end) for ride in rides]

@@ -12,11 +12,13 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from analysis.change import Change, Counted, among_runs, clumping, of_rates, wider
+from analysis.change import Change, Counted, among_runs, clumping, of_rates
 from analysis.judging import PER_10_MIN_S
 from analysis.measured_ride import MeasuredEnd
 from analysis.metrics import Kind
 from analysis.ride_to_ride import EVENTS_GROW, REST, USUAL_ROUGHNESS
+
+Counts = npt.NDArray[np.int64]
 
 PLAYS = 400
 SEED = 20260101
@@ -30,8 +32,8 @@ class Chance:
 
     ``inside`` is the standard deviation of chance inside a run of one minute, which shrinks with the root of
     its length; ``between`` what sets two runs apart besides and does not shrink; ``rest`` what a comparison
-    allows for at the least. A number that counts events has their rate in ``per_10_min``, and ``clumped`` is
-    the variance of a count over its mean.
+    takes two runs to differ by at the least. A number that counts events has their rate in ``per_10_min``,
+    and ``clumped`` is the variance of a count over its mean.
     """
 
     inside: float
@@ -106,8 +108,7 @@ def _numbers(
     scatter = math.hypot(inside, max(chance.between, chance.rest))
     drawn = scatter * random.standard_normal((PLAYS, 2, runs))
     drawn[:, 1] += change
-    known = math.hypot(inside, chance.rest)
-    return [among_runs(before, after, known) for before, after in drawn.tolist()]
+    return [among_runs(before, after, chance.rest) for before, after in drawn.tolist()]
 
 
 def _counts(
@@ -120,14 +121,14 @@ def _counts(
     # Counts that scatter more than Poisson's: the mean itself is drawn, of a gamma distribution.
     means = random.gamma(mean**2 / np.maximum(extra, 1e-9), np.maximum(extra, 1e-9) / mean)
     counts = random.poisson(means)
-    return [
-        wider(
-            among_runs((10 * before / minutes).tolist(), (10 * after / minutes).tolist(), 0.0),
-            of_rates(_counted(chance, before, minutes), _counted(chance, after, minutes), PER_10_MIN_S),
-        )
-        for before, after in counts
+    return [_judged(chance, before, after, minutes) for before, after in counts]
+
+
+def _judged(chance: Chance, before: Counts, after: Counts, minutes: float) -> Change:
+    usual = math.sqrt(chance.clumped * float(np.mean([before, after]))) * 10 / minutes
+    rates = [(10 * side / minutes).tolist() for side in (before, after)]
+    counted = [
+        Counted(events=int(side.sum()), seconds=60 * minutes * side.size, clumping=chance.clumped)
+        for side in (before, after)
     ]
-
-
-def _counted(chance: Chance, counts: npt.NDArray[np.int64], minutes: float) -> Counted:
-    return Counted(events=int(counts.sum()), seconds=60 * minutes * counts.size, clumping=chance.clumped)
+    return among_runs(rates[0], rates[1], usual) or of_rates(counted[0], counted[1], PER_10_MIN_S)
