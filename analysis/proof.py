@@ -26,6 +26,8 @@ from ingest.version import SOFTWARE
 
 SAME_TRAVEL_MM = 0.5
 PER_10_MIN_S = 600.0
+LONG_ENOUGH_PER_10_MIN = 4.0
+"""A ride without bottoming says so once it rules out this rate: after some ten minutes (judgement)."""
 DECIDE = ("rider_sag_mm", "seat_drop_mm", "seat_drop_taped_mm")
 """What has to be as promised before the whole is."""
 ONLY_NAMED = ("mean_mm", "p99_mm", "travel_used_mm", "seat_drop_riding_mm", "wanted_mm")
@@ -70,7 +72,8 @@ def prove(
     bike : Bike
         The bike of the plan, for the rake.
     option : str, optional
-        Name of the option that was carried out; the first that serves without.
+        Name of the option that was carried out. Without it the first allowed one that leaves the travels
+        which the bike has after the work, one that serves before others.
     comparison : Comparison, optional
         Of the same rides: it alone has intervals for what changed while riding.
     taped_seat_drop_mm : Quantity, optional
@@ -83,8 +86,8 @@ def prove(
     UsageError
         The plan has no such option, or one log stands on both sides.
     """
-    done = _option(plan, option)
     _insist(before, after, taped_seat_drop_mm)
+    done = _option(plan, option, after)
     metrics = {} if comparison is None else {one.name: one for one in comparison.metrics}
     promises: list[Promise] = []
     for end in End:
@@ -94,7 +97,10 @@ def prove(
         promises += _while_riding(end, promised, metrics)
         promises.append(_travel_used(end, promised, before.end_rides(end), after.end_rides(end)))
         promises.append(_bottoming(end, promised, before.end_rides(end), after.end_rides(end)))
-    promises += seat_promises(plan, done, bike, promises, taped_seat_drop_mm)
+    parts_as_planned = not _other_travels(done, after)
+    promises += seat_promises(
+        plan, done, bike, promises, taped_seat_drop_mm, parts_as_planned=parts_as_planned
+    )
     return Proof(
         option=done.name,
         promises=tuple(promises),
@@ -105,14 +111,33 @@ def prove(
     )
 
 
-def _option(plan: Plan, name: str | None) -> Option:
-    for one in plan.options:
-        if one.name == name or (name is None and one.serves):
-            return one
+def _option(plan: Plan, name: str | None, after: Visit) -> Option:
     names = ", ".join(repr(one.name) for one in plan.options)
-    if name is None:
-        raise UsageError(f"no option of the plan serves: say which one was carried out, one of {names}")
-    raise UsageError(f"the plan has no option {name!r}: it has {names}")
+    if name is not None:
+        for one in plan.options:
+            if one.name == name:
+                return one
+        raise UsageError(f"the plan has no option {name!r}: it has {names}")
+    fitting = [one for one in plan.options if one.allowed and not _other_travels(one, after)]
+    if not fitting:
+        raise UsageError(
+            "no allowed option of the plan leaves the travels that the setup after the work has: say which "
+            f"one was carried out, one of {names}"
+        )
+    return next((one for one in fitting if one.serves), fitting[0])
+
+
+def _other_travels(done: Option, after: Visit) -> tuple[tuple[End, float, float], ...]:
+    """Give the ends whose travel after the work is not the planned one, with both, mm."""
+    found = []
+    for end, planned in ((End.FRONT, done.front), (End.REAR, done.rear)):
+        sag = after.end_sag(end)
+        travels = [ride.travel_mm for ride in after.end_rides(end)] if sag is None else [sag.travel_mm]
+        if not travels or planned.travel_mm is None:
+            continue
+        if abs(travels[0] - planned.travel_mm) > SAME_TRAVEL_MM + (planned.travel_doubt_mm or 0.0):
+            found.append((end, travels[0], planned.travel_mm))
+    return tuple(found)
 
 
 def _insist(before: Visit, after: Visit, taped: Quantity | None) -> None:
@@ -209,11 +234,14 @@ def _bottoming(
     )
     if measured is None:
         return replace(shown, word="not measured" if word is not None else "not promised")
-    if word == "not expected":
-        return replace(shown, word="more" if measured.value > 0.0 else "as promised")
-    if word == "expected":
-        return replace(shown, word="better" if measured.value == 0.0 else "as promised")
-    return replace(shown, word="not promised")
+    if word not in ("expected", "not expected"):
+        return replace(shown, word="not promised")
+    if measured.value > 0.0:
+        return replace(shown, word="more" if word == "not expected" else "as promised")
+    assert measured.interval is not None
+    if measured.interval[1] > LONG_ENOUGH_PER_10_MIN:
+        return replace(shown, word="cannot tell")
+    return replace(shown, word="as promised" if word == "not expected" else "better")
 
 
 def _rate(rides: tuple[EndRide, ...]) -> Estimate | None:
@@ -242,15 +270,14 @@ def _verdict(promises: list[Promise]) -> str:
 def _cautions(
     done: Option, after: Visit, comparison: Comparison | None, promises: list[Promise], *, taped: bool
 ) -> Iterator[str]:
-    for end in End:
-        planned = (done.front if end is End.FRONT else done.rear).travel_mm
-        found = after.end_sag(end)
-        if planned is not None and found is not None and abs(found.travel_mm - planned) > SAME_TRAVEL_MM:
-            yield (
-                f"{end}: the setup after the work has a travel of {found.travel_mm:.0f} mm, the plan "
-                f"{planned:.0f} mm: one of the two is wrong, and every share of the travel with it"
-            )
-    if not taped:
+    other = _other_travels(done, after)
+    for end, travel, planned in other:
+        yield (
+            f"{end}: the setup after the work has a travel of {travel:.0f} mm, the plan {planned:.0f} mm: "
+            "other parts were fitted, or one of the two is wrong; sag alone then does not tell how high the "
+            "seat is"
+        )
+    if not taped and not other:
         yield (
             "what the parts alone give in height is taken as planned; a tape from floor to seat with the "
             "rider aboard, before and after, proves it"

@@ -18,7 +18,13 @@ from ingest.records import Bike, End
 
 
 def seat_promises(
-    plan: Plan, done: Option, bike: Bike, promises: Sequence[Promise], taped: Quantity | None
+    plan: Plan,
+    done: Option,
+    bike: Bike,
+    promises: Sequence[Promise],
+    taped: Quantity | None,
+    *,
+    parts_as_planned: bool,
 ) -> Iterator[Promise]:
     """Give the promises about the seat; those of the ends are already judged.
 
@@ -32,9 +38,11 @@ def seat_promises(
         Of both ends.
     taped : Quantity, optional
         Floor to seat, before less after.
+    parts_as_planned : bool
+        Whether the parts that were fitted are the planned ones: else sags tell nothing of the seat.
     """
     promised = estimate(done.seat_drop_mm)
-    shares = _shares(plan, bike)
+    shares = _shares(plan, bike) if parts_as_planned else None
     off = _together(promises, "rider_sag_mm", shares)
     from_sags = None if promised is None or off is None else _measured(promised.value, off)
     yield judged("seat_drop_mm", None, before=None, promised=promised, measured=from_sags, difference=off)

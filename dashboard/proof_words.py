@@ -25,10 +25,13 @@ WORDS = {
     "travel_mm": ("longer than planned", "the stop comes early"),
     "mean_mm": ("deeper than promised", "shallower than promised"),
     "p99_mm": ("deeper than promised", "shallower than promised"),
+    "travel_used_mm": ("deeper than expected", "shallower than expected"),
     "bottoming_per_10_min": ("bottoms where none was expected", "less often than promised"),
     "wanted_mm": ("lower than wanted", "short of what was wanted"),
 }
 SEAT_WORDS = ("lower than promised", "higher than promised")
+TELL_MORE = ("bottoming_per_10_min",)
+SOME, SOME_WORDS = "some", ("better", "as promised")
 VERDICTS = {
     "as promised": "As promised: rider sag at both ends and the seat agree with the plan within their doubt.",
     "not as promised": "Not as promised: the plan and the measurement differ by more than their doubt.",
@@ -36,9 +39,9 @@ VERDICTS = {
 }
 WOULD_TELL = {
     "rider_sag_mm": "a sag check with the rider aboard",
-    "seat_drop_mm": "a sag check of both ends, and the rake in the bike file",
+    "seat_drop_mm": "a tape from floor to seat, or sag of both ends with the parts of the plan",
     "travel_used_mm": "a ride over the same road",
-    "bottoming_per_10_min": "a ride over the same road",
+    "bottoming_per_10_min": "ten minutes over the same road",
 }
 
 
@@ -55,7 +58,7 @@ def proof_table(proof: Proof, units: Units = Units.MM) -> Table:
             (
                 promise_label(one),
                 _value(one, one.before, units),
-                _value(one, one.promised, units),
+                SOME if _some_expected(one) else _value(one, one.promised, units),
                 _value(one, one.measured, units),
                 _value(one, one.difference, units, sign=True),
                 promise_word(one),
@@ -78,6 +81,11 @@ def proof_differences(proof: Proof, units: Units = Units.MM) -> tuple[str, ...]:
     return tuple(said)
 
 
+def _some_expected(one: Promise) -> bool:
+    """Tell bottoming that was expected, without a number."""
+    return one.name == "bottoming_per_10_min" and one.promised is None and one.word in SOME_WORDS
+
+
 def promise_label(one: Promise) -> str:
     """Name what was promised, with its end."""
     label = LABELS.get(one.name, one.name)
@@ -91,8 +99,8 @@ def promise_word(one: Promise) -> str:
     if one.word == "better":
         return "better than expected"
     would = WOULD_TELL.get(one.name)
-    if one.word == "not measured" and would is not None:
-        return f"not measured: {would} would tell"
+    if would is not None and (one.word == "not measured" or one.name in TELL_MORE):
+        return f"{one.word}: {would} would tell" if one.word in ("not measured", "cannot tell") else one.word
     return one.word
 
 

@@ -227,6 +227,13 @@ def test_bottoming_that_was_expected_and_did_not_come(bike: Bike) -> None:
     plan = replace(PLAN, options=(worse,))
     after = Visit(rides=(ride("ride after"),))
     assert found(prove(plan, BEFORE, after, bike=bike), "bottoming_per_10_min", End.REAR).word == "better"
+    brief = RideSummary(
+        log_id="brief",
+        front=None,
+        rear=replace(ride("x").rear, duration_s=60.0),  # type: ignore[type-var]
+    )
+    proof = prove(plan, BEFORE, Visit(rides=(brief,)), bike=bike)
+    assert found(proof, "bottoming_per_10_min", End.REAR).word == "cannot tell"
     silent = replace(DONE, rear=replace(DONE.rear, bottoming_word="cannot tell"))
     proof = prove(replace(PLAN, options=(silent,)), BEFORE, after, bike=bike)
     assert found(proof, "bottoming_per_10_min", End.REAR).word == "not promised"
@@ -304,12 +311,18 @@ def test_one_in_twenty_is_named_by_chance_and_real_differences_are_found() -> No
 
 
 def test_a_setup_that_is_not_the_plan_is_told(bike: Bike) -> None:
-    spacer = replace(DONE, front=replace(DONE.front, travel_mm=205.0))
-    plan = replace(PLAN, options=(spacer,))
-    proof = prove(plan, BEFORE, Visit(sag=sag("sag after", 71.0, 65.0)), bike=bike)
+    """Spacers planned and not fitted: sags then do not tell how high the seat is, a tape does."""
+    spacer = replace(DONE, name="spacers", front=replace(DONE.front, travel_mm=205.0))
+    plan = replace(PLAN, options=(spacer, DONE))
+    after = Visit(sag=sag("sag after", 71.0, 65.0))
+    proof = prove(plan, BEFORE, after, bike=bike, option="spacers", taped_seat_drop_mm=q(30.0))
     assert any(
         "the setup after the work has a travel of 230 mm, the plan 205 mm" in text for text in proof.cautions
     )
+    assert found(proof, "seat_drop_mm").word == "not measured"
+    assert found(proof, "seat_drop_taped_mm").word == "less"
+    # Without a name, the option that has the travel of the bike is taken.
+    assert prove(plan, BEFORE, after, bike=bike).option == DONE.name
 
 
 def test_what_cannot_be_asked(bike: Bike) -> None:
@@ -318,8 +331,9 @@ def test_what_cannot_be_asked(bike: Bike) -> None:
         prove(PLAN, BEFORE, Visit(), bike=bike)
     with pytest.raises(UsageError, match=r"no option 'paint': it has 'softer springs"):
         prove(PLAN, BEFORE, after, bike=bike, option="paint")
-    with pytest.raises(UsageError, match="no option of the plan serves: say which"):
-        prove(replace(PLAN, options=(replace(DONE, serves=False),)), BEFORE, after, bike=bike)
+    shorter = replace(DONE, front=replace(DONE.front, travel_mm=205.0))
+    with pytest.raises(UsageError, match="no allowed option of the plan leaves the travels that the setup"):
+        prove(replace(PLAN, options=(shorter,)), BEFORE, after, bike=bike)
     with pytest.raises(UsageError, match="log 'ride before' stands both before and after"):
         prove(PLAN, BEFORE, BEFORE, bike=bike)
     assert prove(PLAN, BEFORE, after, bike=bike, option="rear only").option == "rear only"

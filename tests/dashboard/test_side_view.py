@@ -63,14 +63,11 @@ def box(node: ET.Element) -> tuple[float, float, float, float]:
     return left, left + needs, y - 0.8 * size, y + 0.2 * size
 
 
-@pytest.mark.parametrize("palette", [LIGHT, DARK, PRINT], ids=["light", "dark", "print"])
 @pytest.mark.parametrize("units", list(Units))
 @pytest.mark.parametrize("px_wide", [340.0, 560.0, 770.0, 1100.0])
 @pytest.mark.parametrize("after", [AFTER, None], ids=["both", "once"])
-def test_words_stay_inside_and_apart(
-    palette: Palette, units: Units, px_wide: float, after: SideView | None
-) -> None:
-    root = drawn(after=after, units=units, palette=palette, px_wide=px_wide)
+def test_words_stay_inside_and_apart(units: Units, px_wide: float, after: SideView | None) -> None:
+    root = drawn(after=after, units=units, px_wide=px_wide)
     width, height = float(root.attrib["width"]), float(root.attrib["height"])
     assert width == px_wide
     boxes = [box(node) for node in root.iter(f"{NS}text")]
@@ -137,6 +134,18 @@ def test_everything_is_to_one_scale() -> None:
     assert len(level) == 4  # seat and belly, before and after
     seat_drop = BEFORE.seat_mm[1] - AFTER.seat_mm[1]
     assert abs(sorted(level)[0] - sorted(level)[1]) == pytest.approx(seat_drop * scale, abs=0.15)
+
+
+@pytest.mark.parametrize("palette", [LIGHT, DARK, PRINT], ids=["light", "dark", "print"])
+def test_each_palette_uses_its_own_colours(palette: Palette) -> None:
+    used = {
+        node.attrib[name]
+        for node in drawn(palette=palette).iter()
+        for name in ("fill", "stroke")
+        if name in node.attrib
+    }
+    known = {palette.ink, palette.ink2, palette.card, palette.hair, palette.steel, "none"}
+    assert used <= known
 
 
 def test_before_is_dashed_and_after_solid() -> None:
