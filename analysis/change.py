@@ -15,7 +15,7 @@ LEVEL = 0.05
 NOTHING = 1e-9
 """A spread below this, in mm or mm/s, is the computer's rounding: the signal did not move at all."""
 
-STEADY_DOF = 8
+STEADY_DOF = 4
 """How many further degrees of freedom the usual scatter counts as beside that of the runs (judgement, held to
 its false alarms by `tests/evidence`)."""
 
@@ -91,13 +91,6 @@ def among_runs(before: Sequence[float], after: Sequence[float], usual: float) ->
     variance = (STEADY_DOF * usual**2 + dof * scatter) / (STEADY_DOF + dof)
     error = math.sqrt(variance * (1 / len(before) + 1 / len(after)))
     return _student(float(np.mean(after) - np.mean(before)), error, STEADY_DOF + dof)
-
-
-def wider(one: Change | None, other: Change | None) -> Change | None:
-    """Give the more doubtful of two judgements of one change."""
-    if one is None or other is None:
-        return one or other
-    return max(one, other, key=lambda change: change.p)
 
 
 def _student(change: float, error: float, dof: float) -> Change:

@@ -20,7 +20,6 @@ from analysis.change import (
     clumping,
     holm,
     of_rates,
-    wider,
     within_rides,
 )
 from analysis.compare_results import Metric
@@ -136,35 +135,47 @@ def _change(
     before, after = sides
     enough = runs_decide(before, after)
     if kind.events is not None:
-        counted = _rates(before, after, kind.events, 0.0 if enough else unlike)
-        return wider(among_runs(values[0], values[1], 0.0), counted) if enough else counted
-    grows = (
-        0.0
-        if kind.grows is None
-        else float(np.mean([kind.grows(one.ride) for side in sides for one in side]))
-    )
+        by_runs = among_runs(values[0], values[1], _usual_rate(sides, kind.events)) if enough else None
+        return by_runs or _rates(sides, kind.events, unlike)
+    grows = 0.0 if kind.grows is None else float(np.mean([kind.grows(one.ride) for one in _all(sides)]))
     if enough:
         return among_runs(values[0], values[1], grows * REST)
     spread = [[one.spread[kind.name] for one in side if kind.name in one.spread] for side in sides]
     return within_rides(float(np.mean(values[1]) - np.mean(values[0])), spread[0], spread[1], grows * unlike)
 
 
-def _rates(before: Ends, after: Ends, events: Callable[[EndRide], Events], unlike: float) -> Change:
+def _all(sides: Sequence[Ends]) -> list[MeasuredEnd]:
+    return [one for side in sides for one in side]
+
+
+def _clumped(sides: Sequence[Ends], events: Callable[[EndRide], Events]) -> float:
+    """How clumped the events of the most clumped run are."""
+    return max(
+        clumping(
+            [event.t_s for event in events(one.ride).events if event.grade != "rubber"], one.ride.duration_s
+        )
+        for one in _all(sides)
+    )
+
+
+def _usual_rate(sides: Sequence[Ends], events: Callable[[EndRide], Events]) -> float:
+    """Standard deviation of one run's rate by counting alone, as clumped as the events come."""
+    rides = [one.ride for one in _all(sides)]
+    count = sum(events(ride).count for ride in rides) / len(rides)
+    seconds = sum(ride.duration_s for ride in rides) / len(rides)
+    return float(np.sqrt(_clumped(sides, events) * count)) * PER_10_MIN_S / seconds
+
+
+def _rates(sides: Sequence[Ends], events: Callable[[EndRide], Events], unlike: float) -> Change:
     """Judge an event rate by its counts; both sides are taken as clumped as the more clumped run.
 
     Roads that are ``unlike`` by chance scatter the counts as clumping does: by a share of them, so the more
     the more there are.
     """
-    clumped = max(
-        clumping(
-            [event.t_s for event in events(one.ride).events if event.grade != "rubber"], one.ride.duration_s
-        )
-        for one in (*before, *after)
-    )
-    counts = [sum(events(one.ride).count for one in side) for side in (before, after)]
-    clumped += (EVENTS_GROW * unlike) ** 2 * sum(counts) / 4
+    counts = [sum(events(one.ride).count for one in side) for side in sides]
+    clumped = _clumped(sides, events) + (EVENTS_GROW * unlike) ** 2 * sum(counts) / 4
     counted = [
         Counted(events=count, seconds=sum(one.ride.duration_s for one in side), clumping=clumped)
-        for count, side in zip(counts, (before, after), strict=True)
+        for count, side in zip(counts, sides, strict=True)
     ]
     return of_rates(counted[0], counted[1], PER_10_MIN_S)
