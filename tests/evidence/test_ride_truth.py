@@ -1,7 +1,8 @@
 """Ten varied rides of the virtual bike, 10-bit at 1 kHz, against what truly happened.
 
 Odd rides are on the lowered bike: described by the stock bike file and a setup (less travel, other linkage
-plates, sensors zeroed anew), as a shop would. Truth comes from the simulator's own finer time grid.
+plates, sensors zeroed anew), as a shop would. Truth comes from the simulator's own finer time grid. Sixty
+more, with every kind of trouble, are in `test_ride_many.py`.
 """
 
 from __future__ import annotations
