@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 from scipy.optimize import brentq
 
 from analysis.means import EndNow, Fitted, room_notes, room_reasons, travel_reasons
@@ -15,6 +16,8 @@ from analysis.spring_statics import FORK, Linkage, linkage
 from ingest.records import End, Leverage
 
 ROWS = 12
+MOST_SHARE = 0.98
+"""A shock cannot take more than about this share of the travel away, however much is wanted."""
 NO_LEVERAGE = (
     "{end}: how the wheel follows the shock was not measured: take a leverage survey "
     "(`flatfoot leverage --help`) and write leverage or ratio in [{end}]"
@@ -44,7 +47,12 @@ def shorter(now: EndNow, drop_mm: float, *, same_stroke: bool = False) -> Fitted
     def short_of(hang_mm: float) -> float:
         return hang_mm + share * (then_mm(hang_mm) - travel) - drop_mm
 
-    hang = float(brentq(short_of, -1e-9, 0.98 * travel)) if short_of(0.98 * travel) > 0 else 0.98 * travel
+    most = MOST_SHARE * travel
+    hang = most
+    if short_of(0.0) >= 0:
+        hang = 0.0
+    elif short_of(most) > 0:
+        hang = float(brentq(short_of, 0.0, most))
     by_mm = follows.stroke_at(hang) - follows.stroke_at(0.0)
     left = then_mm(hang)
     stroke = suspension.shock_stroke_mm or follows.stroke_at(travel) - follows.stroke_at(0.0)
@@ -79,8 +87,9 @@ def shorter(now: EndNow, drop_mm: float, *, same_stroke: bool = False) -> Fitted
 
 def wheel_at(follows: Linkage, stroke_mm: float) -> float:
     """Give the wheel travel at a stroke; past the end of the table the end slope carries on."""
-    low, high = 0.0, float(follows.wheel_mm[-1]) * 2 + 100.0
-    return float(brentq(lambda wheel: follows.stroke_at(wheel) - stroke_mm, low, high, xtol=1e-9))
+    inside = min(max(stroke_mm, float(follows.stroke_mm[0])), float(follows.stroke_mm[-1]))
+    wheel = float(np.interp(inside, follows.stroke_mm, follows.wheel_mm))
+    return wheel + (stroke_mm - inside) / follows.ratio_at(wheel)
 
 
 def _cannot(now: EndNow) -> tuple[str, ...]:

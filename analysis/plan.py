@@ -151,6 +151,7 @@ def _option(request: PlanRequest, amounts: HowMuch, ground: Ground, ends: Ends, 
         return replace(option, because=tuple(dict.fromkeys(refused)))
     drop = _seat_drop(request.bike, ground, ends, recipe)
     option = consequences(ground, ends, recipe.fitting, option)
+    refused = (*refused, *option.because)
     option = replace(option, seat_drop_mm=drop, falls_short_mm=_falls_short(amounts, drop))
     notes = (*recipe.front.notes, *recipe.rear.notes)
     reasons = refused or for_and_against(option, notes)

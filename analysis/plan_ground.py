@@ -79,19 +79,24 @@ def ground_of(bike: Bike, ends: Ends) -> Ground:
 
 
 def consequences(ground: Ground, ends: Ends, fitting: Fitting, option: Option) -> Option:
-    """Fill in what an option does to the bike on the ground; what cannot be told stays ``None``."""
-    plane = ground.plane
-    if plane is None:
+    """Fill in what an option does to the bike on the ground; what cannot be told stays ``None``.
+
+    An option with which no bike stands on its wheels comes back refused.
+    """
+    if ground.plane is None:
         return option
+    try:
+        return _on_the_ground(ground.bike, ground.plane, ends, fitting, option)
+    except UsageError as problem:
+        return replace(option, allowed=False, because=(str(problem),))
+
+
+def _on_the_ground(bike: Bike, plane: PlaneBike, ends: Ends, fitting: Fitting, option: Option) -> Option:
     before = {end: as_now(now) for end, now in ends.items()}
     level = {end: replace(as_now(now), sag_mm=now.goal_mm) for end, now in ends.items()}
-    try:
-        now, then = standing(plane, ends, before), standing(plane, ends, fitting)
-        sag_only = standing(plane, ends, level)
-        matching = matching_front_mm(plane, now, fitting[End.REAR].parts_up_mm(ends[End.REAR]))
-    except UsageError as problem:
-        return replace(option, because=(*option.because, str(problem)))
-    slack = chain_slack_mm(ground.bike, plane, ends, fitting)
+    now, then = standing(plane, ends, before), standing(plane, ends, fitting)
+    sag_only = standing(plane, ends, level)
+    slack = chain_slack_mm(bike, plane, ends, fitting)
     return replace(
         option,
         rake_now_deg=now.rake_deg,
@@ -103,10 +108,10 @@ def consequences(ground: Ground, ends: Ends, fitting: Fitting, option: Option) -
         pitch_deg=then.pitch_deg - now.pitch_deg + 0.0,
         rake_from_parts_deg=then.rake_deg - sag_only.rake_deg,
         trail_from_parts_mm=then.trail_mm - sag_only.trail_mm,
-        matching_front_mm=matching,
-        clearance=clearance(ground.bike, plane, ends, fitting, option),
-        stand=stands(ground.bike, plane, ends, fitting),
-        headlight_drop_at_wall_mm=headlight_drop_mm(ground.bike, now, then),
+        matching_front_mm=matching_front_mm(plane, now, fitting[End.REAR].parts_up_mm(ends[End.REAR])),
+        clearance=clearance(bike, plane, ends, fitting, option),
+        stand=stands(bike, plane, ends, fitting),
+        headlight_drop_at_wall_mm=headlight_drop_mm(bike, now, then),
         chain_slack_now_mm=slack[0],
         chain_slack_mm=slack[1],
     )

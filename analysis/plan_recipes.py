@@ -116,12 +116,13 @@ def part_recipes(
 def _plates(rear: EndNow, drop_mm: float) -> Fitted:
     """Take the smallest set of the bike file that gives enough, or the largest that fits; or any plates."""
     sets = () if rear.suspension is None else rear.suspension.plates
-    if not sets:
-        return plates_for(rear, drop_mm)
     fitted = sorted((stated_plates(rear, one) for one in sets), key=lambda one: one.parts_up_mm(rear))
-    enough = [one for one in fitted if one.parts_up_mm(rear) >= drop_mm - WORTH_COMBINING_MM / 2]
-    fits = [one for one in fitted if not one.refused]
-    return next((one for one in enough if not one.refused), (fits or enough or fitted[-1:])[-1])
+    lower = [one for one in fitted if one.refused or one.parts_up_mm(rear) > 0]
+    if not lower:
+        return plates_for(rear, drop_mm)
+    enough = [one for one in lower if one.parts_up_mm(rear) >= drop_mm - WORTH_COMBINING_MM / 2]
+    fits = [one for one in lower if not one.refused]
+    return next((one for one in enough if not one.refused), (fits or enough or lower)[-1])
 
 
 def _fronts(front: EndNow, vertical_mm: float, raise_mm: float | None) -> Sequence[tuple[Fitted, str, int]]:

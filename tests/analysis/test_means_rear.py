@@ -163,3 +163,13 @@ def test_a_constant_ratio_stays_one() -> None:
     assert fitted.suspension is not None
     assert fitted.suspension.leverage == Leverage(ratio=2.4)
     assert fitted.amount_mm == pytest.approx(30.0 / 2.4)
+
+
+def test_nothing_wanted_takes_nothing_and_the_wheel_follows_past_the_table() -> None:
+    for same in (False, True):
+        fitted = shorter(end(travel_mm=260.0), 0.0, same_stroke=same)  # the table ends at 220 mm
+        assert (fitted.amount_mm, fitted.topped_up_mm) == (0.0, 0.0)
+    follows = linkage(Leverage(table=TABLE))
+    assert wheel_at(follows, 92.0) == pytest.approx(220.0)
+    assert wheel_at(follows, 96.0) == pytest.approx(220.0 + 4.0 / follows.ratio_at(220.0))
+    assert follows.stroke_at(wheel_at(follows, 96.0)) == pytest.approx(96.0)

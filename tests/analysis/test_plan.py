@@ -142,6 +142,31 @@ def test_the_smallest_plates_that_serve_are_taken(tall: Bike) -> None:
     assert any("falls short of what is wanted by" in text for text in option.because)
 
 
+def test_plates_that_raise_the_bike_are_not_taken(tall: Bike) -> None:
+    assert tall.rear is not None
+    higher = replace(tall, rear=replace(tall.rear, plates=(Plates(name="higher", drop_mm=-20.0),)))
+    option = of(planned(higher), "plates")
+    assert "higher" not in option.rear.means
+    assert option.serves
+
+
+def test_an_option_no_bike_could_stand_with_is_refused(tall: Bike) -> None:
+    assert tall.front is not None
+    odd = replace(
+        tall,
+        wheelbase_mm=520.0,
+        rake_deg=60.0,
+        front_wheel_radius_mm=600.0,
+        rear_wheel_radius_mm=120.0,
+        chain=None,
+        front=replace(tall.front, clamp_parallel_mm=None),
+    )
+    (option,) = plan(PlanRequest(bike=odd, fork_tubes_raised_mm=150.0, front_room_mm=300.0)).options
+    assert not option.allowed
+    assert option.rake_deg is None
+    assert "no bike that stands on two wheels" in option.because[0]
+
+
 def test_front_and_rear_together_leave_rake(tall: Bike) -> None:
     """Equal vertical lowering at both ends leaves rake to 0.05°; equal mm of fork and axle do not."""
     bike = replace(tall, chain=None)
