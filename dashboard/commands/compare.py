@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import argparse
+import sys
+from collections.abc import Callable
+from itertools import count
 from typing import TYPE_CHECKING
 
 from dashboard.commands import common, compare_day, compare_rank
@@ -11,8 +14,12 @@ from ingest.errors import UsageError
 if TYPE_CHECKING:
     from analysis.compare_results import Comparison
     from dashboard.units import Units
+    from ingest.log import Log
 
 NAME = "compare"
+A_MOMENT = 2
+"""So many rides take no longer than a moment."""
+
 HELP = "what changed between rides before and rides after the work"
 EXAMPLE = """\
   flatfoot compare ride_stock.parquet ride_lowered.parquet
@@ -50,15 +57,26 @@ def run(args: argparse.Namespace) -> int:
         )
     if not args.after:
         raise UsageError("a comparison needs a ride after the work too; --rank and --test-day take any rides")
-    comparison = compare_rides(
-        [common.load_log(args, log) for log in (args.before, *args.also_before)],
-        [common.load_log(args, log) for log in args.after],
-    )
+    before = [common.load_log(args, log) for log in (args.before, *args.also_before)]
+    after = [common.load_log(args, log) for log in args.after]
+    comparison = compare_rides(before, after, on_ride=_say_how_far(len(before) + len(after)))
     if args.json:
         print(dumps(comparison))
         return 0
     show_comparison(comparison, common.units(args), every_metric=args.all)
     return 0
+
+
+def _say_how_far(rides: int) -> Callable[[Log], None] | None:
+    """Name each ride on stderr before it is worked on, where there are enough to wait for."""
+    if rides <= A_MOMENT:
+        return None
+    number = count(1)
+
+    def say(log: Log) -> None:
+        print(f"[{next(number):>{len(str(rides))}}/{rides}] {log.id}"[:79], file=sys.stderr, flush=True)
+
+    return say
 
 
 def show_comparison(comparison: Comparison, units: Units, *, every_metric: bool = False) -> None:

@@ -33,7 +33,7 @@ from analysis.virtual_bike import Scene, demo_bike, lowered, ride_scene
 from analysis.virtual_repeats import Variation, another_run, less_travel, measured_rides, softer_springs
 from ingest.records import End
 
-pytestmark = pytest.mark.evidence
+pytestmark = [pytest.mark.evidence, pytest.mark.timeout(1800)]  # five minutes on two idle cores
 
 ROUTES, RUNS = 20, 3
 RIDER_KG = 95.0

@@ -36,7 +36,7 @@ from analysis.virtual_bike import Scene, demo_bike, ride_scene
 from analysis.virtual_repeats import Variation, another_run, measured_rides
 from ingest.records import End
 
-pytestmark = pytest.mark.evidence
+pytestmark = [pytest.mark.evidence, pytest.mark.timeout(1800)]  # five minutes on two idle cores
 
 PAIRS, GROUPS, ROUTES, RUNS = 400, 400, 30, 6
 SECONDS = 60.0
