@@ -22,7 +22,7 @@ STATED_HALF_SHARE = 0.15
 """A maker's drop is stated for some place of the travel and some bike: within ± this share (judgement)."""
 STATED_RATIO_U = 0.03
 """Other plates change the leverage; unmeasured, by about this share (judgement, standard uncertainty)."""
-MEASURED_RATIO_U = 0.01
+MEASURED_RATIO_U = 0.005
 """What is left of that where the pivots were measured to about 1 mm (judgement)."""
 ROWS = 12
 

@@ -19,7 +19,9 @@ import pytest
 from scipy.interpolate import PchipInterpolator
 from scipy.optimize import brentq
 
+from analysis.four_bar import RearLinkage, position
 from analysis.how_much import SagNow
+from analysis.link_plates import plate_effect
 from analysis.plan import PlanRequest, plan
 from analysis.plan_results import EndPlan, Option
 from analysis.results import Quantity
@@ -29,6 +31,7 @@ from analysis.virtual_demo import demo_bike, ride_scene
 from analysis.virtual_parts import VirtualBike, VirtualEnd
 from analysis.virtual_sim import simulate
 from analysis.wanted import from_stack
+from ingest.chassis import LinkagePoints, Plates
 from ingest.log import Channel, Kind, Log, Segment, Unit
 from ingest.records import Bike, End
 
@@ -269,3 +272,84 @@ def test_travel_used_is_about_what_the_plan_expects() -> None:
     )
     print(f"median error {100 * 0.1 * float(np.median(np.abs(misses))):.1f} % of travel")
     assert inside >= 0.9
+
+
+# ----------------------------------------------------------------------- plates on measured pivots
+
+
+PLACES = RearLinkage(
+    swingarm_pivot_mm=(0, 0),
+    axle_mm=(-560, -150),
+    rocker_pivot_mm=(-84, -135),
+    rocker_plate_mm=(-149, -163),
+    rocker_shock_mm=(-169, -138),
+    plate_end_mm=(-188, -44),
+    shock_mount_mm=(-93, 154),
+)
+STROKE_MM, PLATES_MM, PLACE_U_MM = 92.0, 4.0, 1.0
+
+
+def measured_points(random: np.random.Generator) -> LinkagePoints:
+    def near(place: tuple[float, float]) -> tuple[float, float]:
+        return place[0] + random.normal(0.0, PLACE_U_MM), place[1] + random.normal(0.0, PLACE_U_MM)
+
+    return LinkagePoints(
+        rocker_on="frame",
+        rear_axle=near(PLACES.axle_mm),
+        rocker_pivot=near(PLACES.rocker_pivot_mm),
+        plate_at_rocker=near(PLACES.rocker_plate_mm),
+        plate_at_other_end=near(PLACES.plate_end_mm),
+        shock_at_rocker=near(PLACES.rocker_shock_mm),
+        shock_at_frame=near(PLACES.shock_mount_mm),
+    )
+
+
+def test_plates_on_pivots_measured_to_a_millimetre() -> None:
+    """Longer plates by the four-bar of pivots that are each off by 1 mm (one standard deviation)."""
+    random = np.random.default_rng(SEED)
+    extended = position(PLACES, 0.0).shock_mm
+    effect = plate_effect(PLACES, PLATES_MM, extended_mm=extended, stroke_mm=STROKE_MM, at_stroke_mm=26.0)
+    stock, after = effect.before.leverage.table, effect.after.leverage.table
+    assert stock is not None
+    assert after is not None
+    sags, travels, drops = [], [], []
+    for _ in range(50):
+        case = case_of(random)
+        rear = replace(case.true.rear, leverage=stock, travel_mm=effect.before.travel_mm)
+        assert case.file.rear is not None
+        written = replace(
+            case.file.rear,
+            leverage=effect.before.leverage,
+            travel_mm=effect.before.travel_mm,
+            linkage=measured_points(random),
+            shock_stroke_mm=STROKE_MM,
+            plates=(Plates(name="longer", longer_mm=PLATES_MM),),
+        )
+        load = case.true.body_weights_n(case.rider_kg)[1]
+        rider = Quantity(
+            value=rear.equilibrium_mm(load) + random.normal(0.0, SAG_U_MM),
+            expanded_uncertainty=1.96 * SAG_U_MM,
+            coverage_factor=1.96,
+        )
+        request = PlanRequest(
+            bike=replace(case.file, rear=written),
+            wanted=from_stack(60.0),
+            sags={**case.sags, End.REAR: SagNow(rider=rider)},
+        )
+        told = next(one.rear for one in plan(request).options if one.kind == "rear only")
+        if told.preload_mm is None or told.preload_now_mm is None or told.rider_sag_mm is None:
+            continue
+        turned = rear.preload_mm + told.preload_mm.value - told.preload_now_mm
+        true = replace(rear, leverage=after, travel_mm=effect.after.travel_mm, preload_mm=turned)
+        sag_error = told.rider_sag_mm.value - true.equilibrium_mm(load)
+        sags.append(abs(sag_error) <= told.rider_sag_mm.expanded_uncertainty)
+        travels.append(abs((told.travel_mm or 0.0) - true.travel_mm) <= (told.travel_doubt_mm or 0.0))
+        drops.append((told.full_bump_up_mm or 0.0) - effect.axle_up_at_full_bump_mm)
+    print(
+        f"\nplates on measured pivots, {len(sags)}: sag inside {100 * np.mean(sags):.0f} %, travel inside "
+        f"{100 * np.mean(travels):.0f} %, wheel at full bump off by {np.std(drops):.1f} mm (one sd) of "
+        f"{effect.axle_up_at_full_bump_mm:.0f} mm"
+    )
+    assert len(sags) >= 25
+    assert np.mean(sags) >= 0.88
+    assert np.mean(travels) >= 0.88
