@@ -54,13 +54,13 @@ def section_table(parts: Sequence[Part], units: Units = Units.MM) -> Table:
             _cut(part.title),
             show.duration(part.duration_s),
             _pair(part.ride, lambda end: show.length_number(end.mean_mm, units, 0)),
-            _pair(part.ride, lambda end: show.length_number(end.travel_used_mm, units, 0)),
+            _pair(part.ride, lambda end: show.number(end.travel_used_percent, 0)),
             _pair(part.ride, lambda end: str(end.bottoming.count)),
             part.road,
         )
         for part in parts
     ]
-    head = ("front · rear", "min:s", f"rides at, {units}", f"deepest, {units}", "bottomed", "road")
+    head = ("front · rear", "min:s", f"rides at, {units}", "deepest, %", "bottomed", "road")
     return Table(head=head, rows=tuple(rows))
 
 

@@ -16,7 +16,8 @@ from dashboard.drawings.ride import TALL_PX, ride_ruler
 from dashboard.drawings.speed import last_drawn, speed_panel
 from dashboard.fault_words import drift_lines, fault_table
 from dashboard.height_words import height_table, ride_position, rough_lines
-from dashboard.parts import Look, card, csv_text, drawing, table, text_table
+from dashboard.pages.ride_cells import pairs, with_second
+from dashboard.parts import Look, card, csv_text, drawing, table
 from dashboard.ride_events import ends_of, numbered_events
 from dashboard.ride_words import event_second_line, event_words
 from dashboard.section_words import Parts, section_table
@@ -45,7 +46,7 @@ def rulers(ride: RideSummary, look: Look, sags: Sags, sag_log: str | None) -> An
     return card(
         "Where the wheel spends its time",
         html.Div(drawings, className="ff-drawings"),
-        html.Div(text_table(height_table(ride, look.units), numbers=(1, 2)), className="ff-pairs"),
+        pairs(height_table(ride, look.units)),
         *([html.Ul([html.Li(line) for line in lines])] if lines else []),
         *([html.P(_sag_source(sag_log), className="ff-quiet")] if sag_log else []),
         sub=f"one grain: 1 in 100 of the ride, {number(grain_s)} s",
@@ -91,7 +92,7 @@ def events(ride: RideSummary, look: Look) -> Any:
             [
                 button,
                 at,
-                _with_second(what, second),
+                with_second(what, second),
                 length_number(event.peak_mm, look.units),
                 length_number(event.entry_speed_mm_s, look.units, 0),
                 drop_height(event.drop_height_mm, look.units),
@@ -105,11 +106,6 @@ def events(ride: RideSummary, look: Look) -> Any:
     return card(
         "What happened", html.Div(made, className="ff-tall"), sub="full square: bottoming; hollow: topping"
     )
-
-
-def _with_second(text: str, second: str) -> Any:
-    """Write a cell with a quiet second line under its text."""
-    return html.Div([text, *([html.Span(second, className="ff-second")] if second else [])])
 
 
 def speeds(ride: RideSummary, look: Look) -> Any:
@@ -148,7 +144,7 @@ def front_against_rear(ride: RideSummary, look: Look) -> list[Any]:
     if not made.rows:
         return []
     said = [] if ride.attitude is None else [html.P(html.B(level_line(ride.attitude)))]
-    rows = [[_with_second(name, basis), value] for name, value, basis in made.rows]
+    rows = [[with_second(name, basis), value] for name, value, basis in made.rows]
     return [card("Front against rear", *said, table((made.head[0], ""), rows, numbers=(1,)))]
 
 
@@ -157,7 +153,7 @@ def faults(ride: RideSummary, look: Look) -> list[Any]:
     made, drifts = fault_table(ride), drift_lines(ride, look.units)
     if not made.rows and not drifts:
         return []
-    rows = [[_with_second(what, much), check] for what, much, check in made.rows]
+    rows = [[with_second(what, much), check] for what, much, check in made.rows]
     shown: list[Any] = [table((made.head[0], made.head[2]), rows)] if rows else []
     if drifts:
         shown.append(html.Ul([html.Li(line) for line in drifts]))
@@ -171,16 +167,16 @@ def sections(parts: Parts, look: Look) -> list[Any]:
         return []
     made = section_table(parts.parts, look.units)
     rows = [
-        [_with_second(name, lasts if road == NOTHING else f"{lasts}, {road}"), *numbers]
+        [with_second(name, lasts if road == NOTHING else f"{lasts}, {road}"), *numbers]
         for name, lasts, *numbers, road in made.rows
     ]
-    head = ("", "rides at", "deepest", "bottomed")
+    head = ("", *made.head[2:-1])
     short = [html.P(f"Left out: {line}.", className="ff-quiet") for line in parts.left_out]
     return [
         card(
             "Section by section",
             table(head, rows, numbers=(1, 2, 3)),
             *short,
-            sub=f"front · rear, {look.units}",
+            sub="front · rear",
         )
     ]

@@ -10,6 +10,7 @@ from analysis.effective import effective_bike
 from analysis.mounting_doubt import mounting_doubt
 from analysis.ride_results import RideSummary
 from dashboard.log_words import log_line
+from dashboard.pages.ride_cells import pairs
 from dashboard.parts import Look, text_table
 from dashboard.ride_events import ends_of
 from dashboard.ride_words import ride_table
@@ -22,7 +23,6 @@ from dashboard.speed_words import (
     wheel_speeds,
 )
 from dashboard.trust_words import BASIS, TRUST, trust_lines, trust_table
-from dashboard.wording import Table
 from ingest.log import Log
 from ingest.records import End
 
@@ -30,7 +30,7 @@ from ingest.records import End
 def folded(log: Log, ride: RideSummary, look: Look) -> list[Any]:
     """Give the folded cards in the order people ask for them."""
     return [
-        _fold("All numbers", _pairs(ride_table(ride, look.units))),
+        _fold("All numbers", pairs(ride_table(ride, look.units))),
         _speeds(ride, look),
         *_strokes(ride, look),
         _trust(log, look),
@@ -40,11 +40,6 @@ def folded(log: Log, ride: RideSummary, look: Look) -> list[Any]:
 
 def _fold(title: str, *children: Any) -> Any:
     return html.Details([html.Summary(html.H2(title)), *children], className="ff-card ff-fold")
-
-
-def _pairs(made: Table) -> Any:
-    """Show front and rear side by side; on a phone their cells may take two lines."""
-    return html.Div(text_table(made, numbers=(1, 2)), className="ff-pairs")
 
 
 def _speeds(ride: RideSummary, look: Look) -> Any:
@@ -65,7 +60,7 @@ def _strokes(ride: RideSummary, look: Look) -> list[Any]:
     if not made.rows:
         return []
     return [
-        _fold("Strokes by size", html.P(STROKE_MEANS), _pairs(made)),
+        _fold("Strokes by size", html.P(STROKE_MEANS), pairs(made)),
     ]
 
 
