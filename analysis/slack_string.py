@@ -10,6 +10,7 @@ read too small and too late; where extension shortens it, extension is.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -39,17 +40,19 @@ ALIKE = 0.04
 """Ramps of one reel last at least so long, and are this close to their middle speed, either way."""
 
 LEAST_RAMPS, LEAST_TOGETHER_S = 8, 0.5
+PILED_UP = 1.5
 FASTER, FASTER_SHARE = 1.12, 0.35
-"""So many ramps of one speed make a reel, and so long together, if between the first and the last of them the
-reading is faster than 1.12 reel speeds for no more than this share of the time on ramps. On clean virtual
-rides of a minute the most alike ramps with nothing faster between them were nine, 0.3 s together."""
+"""So many ramps of one speed make a reel, and so long together, if they are so much more than the ramps a
+little slower, and if between the first and the last of them the reading is faster than 1.12 reel speeds for
+no more than this share of the time on ramps. On clean virtual rides of a minute the most alike ramps with
+nothing faster between them were nine, 0.3 s together; the fastest ramps of any ride are fewer than those a
+little slower."""
 
 ON_RAMP_NOISES, ON_RAMP_UNITS, ON_RAMP_MM = 4.0, 1.5, 0.3
 """A sample is on its ramp if it is no further off than the largest of these."""
 
 NEAR_SPEED = 0.05
 FOLLOW_S = 0.5
-TRIES = 40
 TWICE = 2
 LEAST_SAMPLES = 3
 
@@ -142,7 +145,7 @@ def _looks(values: Values, dt_s: float, trace: StringTrace) -> _Looks:
     half = min(REACH // 2, seen.size)
     ways = seen[half:] - seen[: seen.size - half]
     earlier, later = ways[: max(ways.size - half, 0)], ways[half:]
-    bend_limit = max(STRAIGHT_MM / abs(trace.mm_each), STRAIGHT_NOISES * trace.noise)
+    bend_limit = _limit(seen, max(STRAIGHT_MM / abs(trace.mm_each), STRAIGHT_NOISES * trace.noise))
     bend = later - earlier
     return _Looks(
         per=per,
@@ -161,11 +164,16 @@ def _signed(values: Values) -> Signed:
     return values.astype(np.int16) if small else values.astype(np.int32)
 
 
+def _limit(values: Signed, limit: float) -> float:
+    """Give a limit that compares the same way and needs no conversion of whole numbers."""
+    return limit if values.dtype.kind == "f" else math.floor(limit)
+
+
 def _ramps(looks: Sequence[_Looks], sign: float, slowest: float) -> _Ramps:
     """Collect the straight ramps of all stretches that go one way and last long enough."""
     columns: list[list[npt.NDArray[np.generic]]] = [[], [], [], [], []]
     for number, look in enumerate(looks):
-        least = slowest * look.way_s
+        least = _limit(look.way, slowest * look.way_s)
         found = runs(look.straight & ((look.way > least) if sign > 0 else (look.way < -least)))
         last = found.end - 1 + REACH
         duration = (last - found.first) * look.look_s
@@ -193,17 +201,16 @@ def _reel(ramps: _Ramps, looks: Sequence[_Looks], sign: float, noise: float) -> 
     high = np.searchsorted(ramps.speed, ramps.speed * (1.0 + ALIKE), side="right")
     together = np.concatenate([[0.0], np.cumsum(ramps.duration_s)])
     seconds = together[high] - together[low]
-    tried = np.flatnonzero((high - low >= LEAST_RAMPS) & (seconds >= LEAST_TOGETHER_S))
-    # The longest time on ramps first; neighbours in the list are nearly the same set.
-    for k in tried[np.argsort(-seconds[tried], kind="stable")][:TRIES]:
+    below = together[low] - together[np.searchsorted(ramps.speed, ramps.speed * (1.0 - 3.0 * ALIKE))]
+    piled = (high - low >= LEAST_RAMPS) & (seconds >= LEAST_TOGETHER_S) & (seconds >= PILED_UP * below)
+    found = np.flatnonzero(piled)
+    found = found[np.argsort(-seconds[found], kind="stable")]
+    # Neighbours in the list are nearly the same set of ramps; one of each speed will do.
+    _, one_each = np.unique(np.floor(np.log(ramps.speed[found]) / (0.5 * ALIKE)), return_index=True)
+    for k in found[np.sort(one_each)].tolist():
         alike = ramps.only(np.arange(low[k], high[k]))
-        speed, most_s = float(np.median(alike.speed)), FASTER_SHARE * float(seconds[k])
-        # Faster ramps alone settle most cases; looking at every sample is for the few that are left.
-        faster = ramps.only(np.arange(np.searchsorted(ramps.speed, 1.01 * FASTER * speed), ramps.speed.size))
-        inside = (faster.place >= alike.place.min()) & (faster.place <= alike.place.max())
-        if faster.duration_s[inside].sum() > most_s:
-            continue
-        if _faster_s(alike, looks, sign * speed, noise) <= most_s:
+        speed = float(np.median(alike.speed))
+        if _faster_s(alike, looks, sign * speed, noise) <= FASTER_SHARE * seconds[k]:
             return speed
     return None
 
@@ -214,7 +221,7 @@ def _faster_s(alike: _Ramps, looks: Sequence[_Looks], speed: float, noise: float
     seconds = 0.0
     for number in range(int(alike.stretch[begin]), int(alike.stretch[end]) + 1):
         look = looks[number]
-        limit = FASTER * abs(speed) * look.way_s + 4.0 * noise
+        limit = _limit(look.way, FASTER * abs(speed) * look.way_s + 4.0 * noise)
         first = int(alike.first[begin]) if number == alike.stretch[begin] else 0
         way = look.way[first : int(alike.last[end]) if number == alike.stretch[end] else None]
         seconds += look.look_s * np.count_nonzero(way > limit if speed > 0 else way < -limit)
