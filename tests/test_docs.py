@@ -34,7 +34,8 @@ def shown_commands() -> list[str]:
     """Every command line in the README's blocks, continued lines joined."""
     text = "\n".join(blocks("console") + blocks("sh")).replace("\\\n", " ")
     found = re.findall(r"^(?:\$ )?(flatfoot (?!VERB).*)$", text, flags=re.MULTILINE)
-    examples = [line.strip() for verb in VERBS for line in verb.EXAMPLE.splitlines()]
+    shown = [verb.EXAMPLE.replace("\\\n", " ") for verb in VERBS]
+    examples = [line.strip() for text in shown for line in text.splitlines()]
     return [*found, *(line for line in examples if line.startswith("flatfoot "))]
 
 
