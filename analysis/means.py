@@ -146,9 +146,7 @@ def room_notes(now: EndNow, up_mm: float) -> tuple[str, ...]:
     room = now.room_mm
     if room is None or up_mm <= SETTLED_MM or up_mm <= room - MARGIN_MM or up_mm > room - LEAST_MARGIN_MM:
         return ()
-    return (
-        f"{now.end}: only {room - up_mm:.0f} mm of room would be left at full bump; {MARGIN_MM:g} is better",
-    )
+    return (f"{now.end}: only {room - up_mm:.0f} mm of room left at full bump; {MARGIN_MM:g} mm is better",)
 
 
 def how_to_measure_room(end: End) -> str:

@@ -22,7 +22,11 @@ WORTH_SAYING_SHARE = 0.02
 def amount_table(amounts: HowMuch, units: Units = Units.MM) -> Table:
     """Say how much is wanted, what correct sag gives, and what is left for parts."""
     rows = [
-        ("wanted at the seat", show.quantity(amounts.wanted_mm, units), amounts.wanted_from or ""),
+        (
+            "wanted at the seat",
+            show.quantity(amounts.wanted_mm, units),
+            show.sentence(amounts.wanted_from or "", units),
+        ),
         (
             "correct sag gives",
             show.quantity(amounts.from_correct_sag_mm, units),

@@ -6,6 +6,7 @@ Inside flatfoot everything is mm, s, kg, N and N/mm; inches and pounds exist on 
 from __future__ import annotations
 
 import math
+import re
 from enum import StrEnum
 
 from analysis.results import Quantity
@@ -19,6 +20,10 @@ METRES_PER_MILE = 1609.344  # exact, same source as the inch
 
 MINUS = "−"
 NOTHING = "–"
+
+_NUMBER = r"[+−]?\d+(?:\.\d+)?"
+_LENGTHS = re.compile(rf"(?<![\w.])({_NUMBER}(?: (?:→|to|of|±) {_NUMBER})*) mm\b")
+"""Lengths in a sentence: ``45 mm``, ``45 → 70 mm``, ``10 to 15 mm``, ``45.0 ± 1.4 mm``."""
 
 
 class Units(StrEnum):
@@ -80,6 +85,25 @@ def length(value_mm: float | None, units: Units = Units.MM, decimals: int = 1, *
     """
     text = length_number(value_mm, units, decimals, sign=sign)
     return text if text == NOTHING else f"{text} {units}"
+
+
+def sentence(text: str, units: Units = Units.MM) -> str:
+    """Write the lengths of a finished sentence in the unit shown, with as many digits as they had.
+
+    >>> sentence("rider sag 45 → 70.5 mm, spring of 10.5 N/mm, keep 10 to 15 mm", Units.IN)
+    'rider sag 1.8 → 2.78 in, spring of 10.5 N/mm, keep 0.4 to 0.6 in'
+    """
+    if units is Units.MM:
+        return text
+    return _LENGTHS.sub(lambda found: f"{re.sub(_NUMBER, _to_inches, found[1])} in", text)
+
+
+def _to_inches(found: re.Match[str]) -> str:
+    """Turn one number of mm into inches, with one decimal more."""
+    text = found[0]
+    decimals = len(text.partition(".")[2])
+    value = float(text.replace(MINUS, "-"))
+    return length_number(value, Units.IN, decimals, sign=text.startswith("+"))
 
 
 def decimals_for(uncertainty_mm: float) -> int:

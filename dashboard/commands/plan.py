@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from analysis.means_spring import SpringAtHand
     from analysis.plan import PlanRequest
     from analysis.results import Quantity
+    from dashboard.units import Units
     from ingest.records import Bike
 
 NAME = "plan"
@@ -80,6 +81,7 @@ def run(args: argparse.Namespace) -> int:
     """Print the plan."""
     from analysis.plan import plan
     from dashboard import plan_words
+    from dashboard import units as show
     from dashboard.as_json import dumps
 
     if (args.bike is None) == (args.job is None):
@@ -90,14 +92,21 @@ def run(args: argparse.Namespace) -> int:
         return 0
     units = common.units(args)
     common.print_table(plan_words.amount_table(found.how_much, units))
-    common.print_section("first", found.warnings)
+    common.print_section("first", _lines(found.warnings, units))
     print("\nwhat can be done:")
     common.print_table(plan_words.option_table(found, units))
     common.print_lines([plan_words.ORDER_LINE])
     for title, lines in plan_words.option_texts(found, everything=args.all):
-        common.print_section(title, lines)
-    common.print_section("mind", (*found.cautions, *plan_words.SAFETY_LINES))
+        common.print_section(show.sentence(title, units), _lines(lines, units))
+    common.print_section("mind", _lines((*found.cautions, *plan_words.SAFETY_LINES), units))
     return 0
+
+
+def _lines(lines: Iterable[str], units: Units) -> list[str]:
+    """Put the lengths of sentences into the unit shown."""
+    from dashboard import units as show
+
+    return [show.sentence(line, units) for line in lines]
 
 
 # ------------------------------------------------------------------------------------------- the request

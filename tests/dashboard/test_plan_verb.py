@@ -63,6 +63,13 @@ def test_what_people_read(said: Said) -> None:
         assert sentence in text
 
 
+def test_inches_all_through(said: Said) -> None:
+    words = ("--bike", str(TWIN), "--board-stack-mm", "50", *SAG, *ROOM, "--all", "--units", "in")
+    text = " ".join(said(*words)[1].split())
+    assert re.findall(r"\d mm", text) == []
+    assert "the seat drops 3.0 in where 2.0 in was wanted" in text
+
+
 def test_the_contract_of_the_json(asked: Callable[..., dict]) -> None:
     plan = asked("--bike", str(TWIN), "--board-stack-mm", "50", *SAG, *ROOM)
     assert {
