@@ -22,12 +22,26 @@ CHECKS = {
 }
 
 
+KIND_WORDS = {"at a rail": "out of range", "dropout": "contact lost"}
+
+
+def fault_word(kind: str) -> str:
+    """Call a kind of fault as a mechanic would.
+
+    >>> fault_word("at a rail"), fault_word("stuck")
+    ('out of range', 'stuck')
+    """
+    return KIND_WORDS.get(kind, kind)
+
+
 def fault_table(ride: RideSummary) -> Table:
     """Write one row for each kind of fault at each end: how often, how long, what to check."""
     rows = []
     for end, result in ends_of(ride):
         for kind, spans in by_kind(result).items():
-            rows.append((f"{end}: {kind}", _much(spans), CHECKS.get(kind, "look at sensor and cable")))
+            rows.append(
+                (f"{end}: {fault_word(kind)}", _much(spans), CHECKS.get(kind, "look at sensor and cable"))
+            )
     return Table(head=("left out", "how much", "what to look at"), rows=tuple(rows))
 
 
@@ -50,7 +64,7 @@ def fault_lines(ride: RideSummary) -> tuple[str, ...]:
     """Say in one sentence an end how much of the ride its faults took, for the head of the page."""
     return tuple(
         f"{str(end).capitalize()} sensor: {_share(result)} of the readings are faulty and left out "
-        f"({', '.join(by_kind(result))})."
+        f"({', '.join(map(fault_word, by_kind(result)))})."
         for end, result in ends_of(ride)
         if result.faults
     )

@@ -19,7 +19,7 @@ from dashboard.parts import Look
 from dashboard.ride_events import NumberedEvent, numbered_events
 from dashboard.travel_points import View, thinned, time_ticks, whole_view
 from dashboard.travel_rows import DEEP, TEXT_PX, Row, Rows, axis, layout
-from dashboard.travel_spans import Lane, Word, drawn, lanes, left_out, mark_words, span_words
+from dashboard.travel_spans import Drawn, Lane, Word, drawn, lanes, left_out, mark_words, span_words
 from dashboard.units import in_units
 from ingest.log import Log
 from ingest.records import End
@@ -180,7 +180,7 @@ def _plain(text: str) -> str:
     return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
 
 
-def _bars(lane: Lane, spans: Sequence[Span], place: int, index: int, look: Look) -> Any:
+def _bars(lane: Lane, spans: Sequence[Drawn], place: int, index: int, look: Look) -> Any:
     """Draw the bars of a lane: full, at the rear hollow, for both ends together in ink."""
     colours = look.colours
     hue = colours.ink if lane.end is None else colours.hue(lane.end)

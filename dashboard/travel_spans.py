@@ -7,10 +7,11 @@ narrowest, and so never cover each other anywhere.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from analysis.ride_results import EndRide, RideSummary, Span
 from dashboard.drawings.svg import text_width_px
+from dashboard.fault_words import fault_word
 from dashboard.travel_points import View
 from dashboard.units import number
 from ingest.log import Log
@@ -28,6 +29,16 @@ class Word:
     at_s: float
     text: str
     side: str = "right"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drawn:
+    """A span as it is drawn, one or several that would touch; the longest of them lasted ``longest_s``."""
+
+    kind: str
+    start_s: float
+    end_s: float
+    longest_s: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,32 +73,31 @@ def lanes(ride: RideSummary) -> list[Lane]:
     return [row for row in rows if row.spans]
 
 
-def drawn(spans: Iterable[Span], view: View) -> list[Span]:
+def drawn(spans: Iterable[Span], view: View) -> list[Drawn]:
     """Give the spans in view, each wide enough to be seen, those that would touch as one.
 
-    Where spans of several kinds become one, its kind is that of the longest.
+    Where spans of several kinds become one, kind and length are those of the longest.
     """
     least_s = (view[1] - view[0]) * LEAST_SHARE
-    made: list[Span] = []
-    longest_s = 0.0
+    made: list[Drawn] = []
     for span in spans:
         low, high = max(span.start_s, view[0]), min(span.end_s, view[1])
         if high < low:
             continue
         spare = max(least_s - (high - low), 0.0) / 2
-        low, high = low - spare, high + spare
-        if made and low <= made[-1].end_s:
-            last = made.pop()
-            kind = span.kind if span.duration_s > longest_s else last.kind
-            longest_s = max(longest_s, span.duration_s)
-            made.append(Span(kind=kind, start_s=last.start_s, end_s=max(last.end_s, high)))
-        else:
-            longest_s = span.duration_s
-            made.append(Span(kind=span.kind, start_s=low, end_s=high))
+        one = Drawn(kind=span.kind, start_s=low - spare, end_s=high + spare, longest_s=span.duration_s)
+        if made and one.start_s <= made[-1].end_s:
+            one = _joined(made.pop(), one)
+        made.append(one)
     return made
 
 
-def span_words(spans: Sequence[Span], view: View) -> list[Word]:
+def _joined(one: Drawn, other: Drawn) -> Drawn:
+    longest = one if one.longest_s >= other.longest_s else other
+    return replace(longest, start_s=one.start_s, end_s=max(one.end_s, other.end_s))
+
+
+def span_words(spans: Sequence[Drawn], view: View) -> list[Word]:
     """Name the drawn spans whose words find room, the earlier first; with its length where there is more.
 
     Words cover neither each other nor the edge.
@@ -95,8 +105,9 @@ def span_words(spans: Sequence[Span], view: View) -> list[Word]:
     words: list[Word] = []
     free_s = view[0]
     for span in spans:
-        long = [f"{span.kind}, {number(span.duration_s)} s"] if span.duration_s >= 0.5 else []
-        for text in (*long, span.kind):
+        name = fault_word(span.kind)
+        long = [f"{name}, {number(span.longest_s)} s"] if span.longest_s >= 0.5 else []
+        for text in (*long, name):
             word = _with_room(max(span.start_s, view[0]), text, free_s, view)
             if word is not None:
                 words.append(word)

@@ -8,7 +8,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from analysis.ride_results import Span
 from dashboard.drawings import svg
 from dashboard.drawings.ruler import plate
 from dashboard.ride_events import NumberedEvent
@@ -16,7 +15,7 @@ from dashboard.theme import Palette
 from dashboard.travel_figure import Scene, events_with_room
 from dashboard.travel_points import View, thinned, time_ticks, whole_view
 from dashboard.travel_rows import LANE_PX, PLATE_PX, PLOT_PX, WORDS_PX
-from dashboard.travel_spans import Word, drawn, lanes, mark_words, span_words
+from dashboard.travel_spans import Drawn, Word, drawn, lanes, mark_words, span_words
 from dashboard.units import Units, number
 from ingest.records import End
 
@@ -120,7 +119,7 @@ class _Row:
                 run.append((self.time.x(t), self.y(value)))
         return "".join([*parts, _run(run, hue)])
 
-    def _left_out(self, span: Span) -> str:
+    def _left_out(self, span: Drawn) -> str:
         left, right = self.time.x(span.start_s), self.time.x(span.end_s)
         ground = svg.rect(left, self.top, right - left, PLOT_PX, fill=self.palette.card)
         return ground + svg.hatch(left, self.top, right - left, PLOT_PX, self.palette.ink)

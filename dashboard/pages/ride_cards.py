@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import fields
 from functools import partial
 from typing import Any
 
 from dash import html
 
 from analysis.results import Quantity
-from analysis.ride_results import EndRide, RideSummary
+from analysis.ride_results import EndRide, RideSummary, TravelEvent
 from dashboard import ids
 from dashboard.attitude_words import attitude_table, level_line
 from dashboard.drawings.ride import TALL_PX, ride_ruler
@@ -17,13 +18,15 @@ from dashboard.drawings.speed import last_drawn, speed_panel
 from dashboard.fault_words import drift_lines, fault_table
 from dashboard.height_words import height_table, ride_position, rough_lines
 from dashboard.pages.ride_cells import pairs, with_second
-from dashboard.parts import Look, card, csv_text, drawing, table
-from dashboard.ride_events import ends_of, numbered_events
+from dashboard.parts import Look, card, csv_text, drawing, save_button, table
+from dashboard.ride_events import NumberedEvent, ends_of, numbered_events
 from dashboard.ride_words import event_second_line, event_words
 from dashboard.section_words import Parts, section_table
 from dashboard.units import NOTHING, drop_height, duration, length, length_number, number, quantity
+from dashboard.wording import many
 from ingest.records import End
 
+LISTED = 120  # more rows than anybody reads; the data has all
 Sags = Mapping[End, Quantity]
 
 
@@ -75,37 +78,51 @@ def ruler_alt(end: End, result: EndRide, look: Look, rider_sag: Quantity | None)
 
 
 def events(ride: RideSummary, look: Look) -> Any:
-    """List every bottoming and topping under the number it has in the figure."""
-    rows = []
-    for item in numbered_events(ride):
-        event, at = item.event, duration(item.event.t_s)
-        what = f"{item.end} {event_words(event)}"
-        button = html.Button(
-            str(item.number),
-            id={"type": ids.RIDE_EVENT, "number": item.number},
-            type="button",
-            className="ff-event hollow" if item.is_topping else "ff-event",
-            title=f"show event {item.number}, {what} at {at}",
-        )
-        second = event_second_line(event)
-        rows.append(
-            [
-                button,
-                at,
-                with_second(what, second),
-                length_number(event.peak_mm, look.units),
-                length_number(event.entry_speed_mm_s, look.units, 0),
-                drop_height(event.drop_height_mm, look.units),
-            ]
-        )
-    if not rows:
+    """List bottomings, then toppings, under the numbers they have in the figure; all of them as data."""
+    numbered = numbered_events(ride)
+    if not numbered:
         return card("What happened", html.P("It neither bottomed nor topped out."))
+    in_order = sorted(numbered, key=lambda item: item.is_topping)
     unit = look.units
     head = ("", "at", "what happened", f"travel {unit}", f"speed in, {unit}/s", "as a drop from")
-    made = table(head, rows, numbers=(3, 4, 5), stack=True)
+    made = table(head, [_event(item, look) for item in in_order[:LISTED]], numbers=(3, 4, 5), stack=True)
+    more = len(in_order) - LISTED
     return card(
-        "What happened", html.Div(made, className="ff-tall"), sub="full square: bottoming; hollow: topping"
+        "What happened",
+        html.Div(made, className="ff-tall"),
+        *([html.P(f"… and {many(more, 'event')} more, all in the data.")] if more > 0 else []),
+        sub="full square: bottoming, listed first; hollow: topping",
+        links=[save_button("Data", f"events_{ride.log_id}.csv", _events_csv(in_order))],
     )
+
+
+def _event(item: NumberedEvent, look: Look) -> list[Any]:
+    event, at = item.event, duration(item.event.t_s)
+    what = f"{item.end} {event_words(event)}"
+    button = html.Button(
+        str(item.number),
+        id={"type": ids.RIDE_EVENT, "number": item.number},
+        type="button",
+        className="ff-event hollow" if item.is_topping else "ff-event",
+        title=f"show event {item.number}, {what} at {at}",
+    )
+    return [
+        button,
+        at,
+        with_second(what, event_second_line(event)),
+        length_number(event.peak_mm, look.units),
+        length_number(event.entry_speed_mm_s, look.units, 0),
+        drop_height(event.drop_height_mm, look.units),
+    ]
+
+
+def _events_csv(items: Sequence[NumberedEvent]) -> str:
+    head = ("number", "end", "grade", *(field.name for field in fields(TravelEvent) if field.name != "grade"))
+    rows = [
+        (item.number, str(item.end), *(getattr(item.event, name) for name in ("grade", *head[3:])))
+        for item in items
+    ]
+    return csv_text(head, rows)
 
 
 def speeds(ride: RideSummary, look: Look) -> Any:

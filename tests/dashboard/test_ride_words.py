@@ -134,11 +134,11 @@ def test_time_in_the_air_dives_and_squats_are_counted_and_timed(rich_ride: RideS
 
 def test_faults_come_with_how_much_and_what_to_look_at(rich_ride: RideSummary) -> None:
     made = fault_words.fault_table(rich_ride)
-    assert [row[0] for row in made.rows] == ["front: spike", "front: dropout"]
+    assert [row[0] for row in made.rows] == ["front: spike", "front: contact lost"]
     assert made.rows[0][1] == "2 times, 2 readings, first at 0:08"
     assert "loose contact" in made.rows[1][2]
     assert fault_words.fault_lines(rich_ride) == (
-        "Front sensor: 2.0 % of the readings are faulty and left out (spike, dropout).",
+        "Front sensor: 2.0 % of the readings are faulty and left out (spike, contact lost).",
     )
     (drift,) = fault_words.drift_lines(rich_ride)
     assert "moved by +1.4 ± 0.5 mm" in drift

@@ -99,7 +99,8 @@ def span(start_s: float, end_s: float, kind: str = "spike") -> Span:
 
 def test_a_span_of_one_sample_is_drawn_wide_enough_to_be_seen() -> None:
     (seen,) = drawn([span(8.0, 8.001)], (0.0, 100.0))
-    assert seen.duration_s == pytest.approx(0.4)
+    assert seen.end_s - seen.start_s == pytest.approx(0.4)
+    assert seen.longest_s == pytest.approx(0.001)
     assert seen.start_s < 8.0 < seen.end_s
 
 
@@ -112,10 +113,10 @@ def test_spans_that_would_touch_are_one_and_named_after_the_longest() -> None:
 
 def test_words_of_spans_cover_neither_each_other_nor_the_edge() -> None:
     spans = [span(t, t + 0.5) for t in (1.0, 1.5, 99.0)]
-    words = span_words(spans, (0.0, 100.0))
+    words = span_words(drawn(spans, (0.0, 100.0)), (0.0, 100.0))
     assert [(word.at_s, word.side) for word in words] == [(1.0, "right"), (99.0, "left")]
     assert words[0].text == "spike, 0.5 s"
-    words = span_words([span(t, t + 0.5) for t in (1.0, 70.0)], (0.0, 100.0))
+    words = span_words(drawn([span(t, t + 0.5) for t in (1.0, 70.0)], (0.0, 100.0)), (0.0, 100.0))
     assert [word.text for word in words] == ["spike, 0.5 s", "spike"]  # no room for the second's length
 
 
