@@ -54,6 +54,20 @@ def preload_needed_mm(now: EndNow, fitted: Fitted) -> float | None:
     return then.preload_for_mm(fitted.sag_mm, load)
 
 
+def coil_reasons(now: EndNow, fitted: Fitted) -> tuple[str, ...]:
+    """Say whether the coils would touch before full bump at the preload that is needed."""
+    needed, then = preload_needed_mm(now, fitted), end_then(now, fitted)
+    if needed is None or then is None or fitted.suspension is None or now.suspension is None:
+        return ()
+    bound = coil_bind_mm(fitted.suspension, then)
+    if now.suspension.preload_mm is None or bound is None or needed <= bound:
+        return ()
+    return (
+        f"{now.end}: over {max(bound, 0.0):.1f} mm of preload the coils touch before full bump, and it needs "
+        f"{needed:.1f} mm",
+    )
+
+
 def by_preload(now: EndNow) -> Fitted:
     """Bring sag to its target with the collar; refused where that is out of its reach."""
     fitted = Fitted(means="preload", suspension=now.suspension, sag_mm=now.goal_mm)

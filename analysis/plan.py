@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 from analysis.how_much import WORTH_A_PART_MM, SagNow, Wanted, how_much, vertical_share
 from analysis.means import EndNow
 from analysis.means_plates import measured_leverage
-from analysis.means_spring import SpringAtHand
+from analysis.means_spring import SpringAtHand, coil_reasons
 from analysis.plan_clearance import Ends, standing
 from analysis.plan_ends import as_now, end_plan
 from analysis.plan_ground import Ground, consequences, ground_of, seat_place
@@ -128,6 +128,8 @@ def _recipes(request: PlanRequest, amounts: HowMuch, ends: Ends) -> list[Recipe]
 
 def _option(request: PlanRequest, amounts: HowMuch, ground: Ground, ends: Ends, recipe: Recipe) -> Option:
     refused = (*recipe.refused, *recipe.front.refused, *recipe.rear.refused)
+    if recipe.kind not in ("preload", "springs"):  # those have said so themselves
+        refused += tuple(text for end, one in recipe.fitting.items() for text in coil_reasons(ends[end], one))
     if recipe.kind in ("preload", "springs") and any(now.rider is None for now in ends.values()):
         refused = (UNMEASURED, *refused)
     front, rear = (

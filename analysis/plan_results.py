@@ -58,7 +58,10 @@ class EndPlan:
     part itself is set to (tube raised, length of the spacer, shock shorter by); ``axle_up_mm`` how far the
     wheel sits further up in the bike at rider sag, from sag and parts together; ``drop_mm`` the same
     vertically, and ``parts_drop_mm`` the share of it that the parts give. ``full_bump_up_mm`` is how far
-    the wheel goes further up at full bump. ``travel_left_mm`` is from ride position to full bump. Preload is
+    the wheel goes further up at full bump. ``travel_left_mm`` is from ride position to full bump.
+    ``travel_doubt_mm`` is the ± of the travel; ``deepest_expected_mm`` the deepest moment of a recorded ride
+    carried over, ± ``deepest_doubt_mm``, and ``bottoming_word`` what that means (``expected``, ``not
+    expected``, ``cannot tell``). Preload is
     that which puts sag at ``rider_sag_mm``; ``spring_word`` says whether the spring of now can.
     """
 

@@ -268,6 +268,16 @@ def test_a_spring_at_hand_that_binds_is_refused(tall: Bike) -> None:
     assert of(planned(tall, springs=good), "springs").allowed
 
 
+def test_a_spring_that_binds_as_it_is_rules_out_what_keeps_it(tall: Bike) -> None:
+    assert tall.rear is not None
+    bound = replace(tall, rear=replace(tall.rear, spring_free_length_mm=200.0, spring_solid_length_mm=105.0))
+    found = planned(bound)
+    for one in (of(found, "plates"), of(found, "rear only"), of(found, "preload"), of(found, "seat")):
+        assert not one.allowed
+        assert any("coils touch before full bump" in text for text in one.because), one.name
+    assert of(found, "shock").allowed  # a shorter shock comes with a spring of its own
+
+
 def test_nothing_left_for_parts(tall: Bike) -> None:
     found = planned(tall, 15.0)
     assert found.hardware_lowering_mm == 0.0
