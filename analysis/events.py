@@ -13,7 +13,7 @@ from collections.abc import Iterable, Iterator
 import numpy as np
 import numpy.typing as npt
 
-from analysis.contact import CERTAIN_M_S2, LIKELY_M_S2, excess_deceleration
+from analysis.contact import CERTAIN_M_S2, LIKELY_M_S2, STOP_FLEX_MM, excess_deceleration
 from analysis.excursions import runs
 from analysis.motion import EndMotion, MotionSegment
 from analysis.ride_results import Events, TravelEvent
@@ -45,9 +45,13 @@ def bottomings(motion: EndMotion, full_mm: float) -> tuple[TravelEvent, ...]:
     -------
     tuple of TravelEvent
         In order of time, graded: ``rubber`` (peak below 98 %; not a bottoming), ``near full`` (98 % or more)
-        or ``hard stop`` (99.5 % or more, or the stop recognised from the motion).
+        or ``hard stop`` (99.5 % or more, or the stop recognised from the motion). What another peak of the
+        ride went far beyond was no stop, however abruptly it ended.
     """
-    return tuple(event for part in motion.segments for event in _bottomings(part, full_mm))
+    if not motion.distribution.total:
+        return ()
+    stop_from_mm = float(motion.distribution.values[-1]) - STOP_FLEX_MM
+    return tuple(event for part in motion.segments for event in _bottomings(part, full_mm, stop_from_mm))
 
 
 def toppings(motion: EndMotion) -> tuple[TravelEvent, ...]:
@@ -65,13 +69,14 @@ def counted_events(events: Iterable[TravelEvent], duration_s: float) -> Events:
     return Events(count=count, per_10_min=count * 600.0 / duration_s, events=listed)
 
 
-def _bottomings(part: MotionSegment, full_mm: float) -> Iterator[TravelEvent]:
+def _bottomings(part: MotionSegment, full_mm: float, stop_from_mm: float) -> Iterator[TravelEvent]:
     level_mm = ENTRY_SHARE * full_mm
     found = runs(part.travel_mm > level_mm).merged(MERGED_S / part.dt_s)
     deepest = found.deepest(part.travel_mm)
     peaks_mm = part.travel_mm[deepest]
     at_the_end = peaks_mm >= HARD_SHARE * full_mm
-    contact = excess_deceleration(part, deepest) >= np.where(at_the_end, LIKELY_M_S2, CERTAIN_M_S2)
+    least_m_s2 = np.where(at_the_end, LIKELY_M_S2, CERTAIN_M_S2)
+    contact = (excess_deceleration(part, deepest) >= least_m_s2) & (peaks_mm >= stop_from_mm)
     for k, (first, end) in enumerate(zip(found.first.tolist(), found.end.tolist(), strict=True)):
         if at_the_end[k] or contact[k]:
             grade = "hard stop"

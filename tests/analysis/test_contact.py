@@ -100,6 +100,11 @@ def test_a_contact_makes_a_hard_stop_of_a_peak_below_98_percent(motion: Motion) 
     assert (soft.grade, soft.contact) == ("rubber", False)
 
 
+def test_what_another_peak_went_far_beyond_was_no_stop(motion: Motion) -> None:
+    events = bottomings(motion(np.concatenate([into_stop(187.5, 2500.0), slowed(199.9, 900.0, 30.0)])), FULL)
+    assert [(event.grade, event.contact) for event in events] == [("rubber", False), ("hard stop", False)]
+
+
 def three(stop: float) -> list[np.ndarray]:
     return [into_stop(stop, speed) for speed in (1200.0, 1800.0, 2600.0)]
 
