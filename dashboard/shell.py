@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from enum import StrEnum
 from typing import Any
 
 import dash
@@ -17,8 +18,18 @@ from ingest.records import Job
 
 MOST_COMPARED = 20
 """Rides a side: all of them are held in memory at once."""
+REPORT_PAGE = "flatfoot.report"
 
-STEPS = ("Bike and rider", "Sag", "Ride", "Before / after")
+
+class Step(StrEnum):
+    """The steps of a job, in the order of the work."""
+
+    BIKE = "Bike and rider"
+    SAG = "Sag"
+    PLAN = "Plan"
+    RIDE = "Ride"
+    COMPARE = "Before / after"
+    REPORT = "Report"
 
 
 def frame(shop: str) -> Any:
@@ -73,24 +84,14 @@ def register(app: Dash) -> None:
     )
 
 
-def job_bar(job: Job | None, logs: Sequence[Log], current: str, *, now: str = "") -> Any:
-    """Build the bar of a job: its tag, and the steps with what is known of each."""
+def job_bar(job: Job | None, logs: Sequence[Log], current: Step, *, now: str = "") -> Any:
+    """Build the bar of a job: its tag, and the steps with what is known of each.
+
+    ``now`` is said of the step that is open, instead of what the bar says of it elsewhere.
+    """
     if job is None:
         return None
-    done = {Kind.SAG: "no sag check yet", Kind.RIDE: "no ride yet"}
-    newest = {kind: next((log for log in logs if log.kind == kind), None) for kind in Kind}
-    for kind, one in ((Kind.SAG, "sag check"), (Kind.RIDE, "ride")):
-        count = sum(log.kind == kind for log in logs)
-        if count:
-            done[kind] = f"{count} {one}{'' if count == 1 else 's'}"
-    sag, ride = newest[Kind.SAG], newest[Kind.RIDE]
-    home = f"/job/{job.id}"
-    steps = (
-        (STEPS[0], home, "done"),
-        (STEPS[1], f"/sag/{sag.id}" if sag else None, done[Kind.SAG]),
-        (STEPS[2], f"/ride/{ride.id}" if ride else None, done[Kind.RIDE]),
-        (STEPS[3], compare_address(logs), "two rides first" if compare_address(logs) is None else ""),
-    )
+    steps = [(step, *_known(step, job, logs)) for step in Step]
     return html.Nav(
         html.Div(
             [
@@ -110,6 +111,31 @@ def job_bar(job: Job | None, logs: Sequence[Log], current: str, *, now: str = ""
         className="ff-bar",
         **named("steps of this job"),
     )
+
+
+def _known(step: Step, job: Job, logs: Sequence[Log]) -> tuple[str | None, str]:
+    """Give where a step leads, nowhere while something else comes first, and what is known of it."""
+    sags, rides = ([log for log in logs if log.kind == kind] for kind in (Kind.SAG, Kind.RIDE))
+    match step:
+        case Step.BIKE:
+            return f"/job/{job.id}", "done"
+        case Step.SAG:
+            return (f"/sag/{sags[0].id}", _count(sags, "sag check")) if sags else (None, "no sag check yet")
+        case Step.PLAN:
+            return f"/plan/{job.id}", "choose one" if sags else "measure sag first"
+        case Step.RIDE:
+            return (f"/ride/{rides[0].id}", _count(rides, "ride")) if rides else (None, "no ride yet")
+        case Step.COMPARE:
+            address = compare_address(logs)
+            return address, "two rides first" if address is None else "what changed"
+        case Step.REPORT:
+            if REPORT_PAGE in dash.page_registry:
+                return f"/report/{job.id}", "to hand over" if rides else "after the work"
+            return None, "after the work"
+
+
+def _count(logs: Sequence[Log], one: str) -> str:
+    return f"{len(logs)} {one}{'' if len(logs) == 1 else 's'}"
 
 
 def _step(number: int, name: str, href: str | None, note: str, current: bool) -> Any:

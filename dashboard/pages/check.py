@@ -20,7 +20,7 @@ from dashboard.pages import check_form
 from dashboard.pages.check_parts import parts_of, version_of
 from dashboard.parts import Look, button_link, card, look_of, not_found
 from dashboard.recording import Recording
-from dashboard.shell import STEPS, job_bar
+from dashboard.shell import Step, job_bar
 from ingest.errors import FlatfootError, UsageError
 from ingest.log import Kind
 
@@ -37,7 +37,7 @@ def register(app: Dash, answers: Answers, recording: Recording) -> None:
         if job is None:
             return shell_of(not_found("There is no such job in this book."))
         guide = recording.guide(job.id)
-        bar = job_bar(job, answers.book.logs(job.id), STEPS[1], now="being measured" if guide else "")
+        bar = job_bar(job, answers.book.logs(job.id), Step.SAG, now="being measured" if guide else "")
         if guide is not None:
             return [bar, _live_page(guide, look)]
         now = recording.now()

@@ -17,7 +17,7 @@ from dashboard.pages import compare_rides
 from dashboard.pages import compare_work as work
 from dashboard.parts import Look, button_link, look_of, not_found, text_table
 from dashboard.rank_words import day_lines, day_question, day_table
-from dashboard.shell import MOST_COMPARED, STEPS, job_bar, rides_by_setup
+from dashboard.shell import MOST_COMPARED, Step, job_bar, rides_by_setup
 from dashboard.units import MM_PER_INCH, Units
 from ingest.errors import FlatfootError, UsageError
 from ingest.log import Log
@@ -35,7 +35,7 @@ def register(app: Dash, answers: Answers) -> None:
         job = answers.job(sides[1][0].job)
         logs = answers.book.logs(job.id) if job else []
         return [
-            job_bar(job, logs, STEPS[3], now="read it"),
+            job_bar(job, logs, Step.COMPARE, now="read it"),
             html.Div(page_of(compared, job, logs, look), className="ff-page ff-compare"),
         ]
 

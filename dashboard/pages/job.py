@@ -14,7 +14,7 @@ from dashboard.log_words import ending_line, link_line
 from dashboard.page import Asked, add_page, shell_of
 from dashboard.parts import Look, button_link, card, not_found, open_link, page_head, table, text_table
 from dashboard.setup_words import side_by_side
-from dashboard.shell import STEPS, bike_line, compare_address, compare_of, job_bar, setup_name
+from dashboard.shell import Step, bike_line, compare_address, compare_of, job_bar, setup_name
 from dashboard.units import duration, length, mass
 from ingest.log import Kind, Log
 from ingest.records import Job
@@ -34,7 +34,7 @@ def register(app: Dash, answers: Answers) -> None:
         if job.wanted_lowering_mm is not None:
             wanted = f"wanted at the seat: {length(job.wanted_lowering_mm, look.units, 0)} lower"
         return [
-            job_bar(job, logs, STEPS[0]),
+            job_bar(job, logs, Step.BIKE),
             html.Div(
                 [
                     page_head(

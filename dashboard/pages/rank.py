@@ -12,7 +12,7 @@ from dashboard.answers import Answers
 from dashboard.page import Asked, add_page, shell_of
 from dashboard.pages.compare_parts import fold, lines
 from dashboard.parts import Look, card, cautions, not_found, text_table
-from dashboard.shell import MOST_COMPARED, STEPS, job_bar, rides_by_setup
+from dashboard.shell import MOST_COMPARED, Step, job_bar, rides_by_setup
 from ingest.records import End
 
 MOST_SETUPS = 8
@@ -35,7 +35,7 @@ def register(app: Dash, answers: Answers) -> None:
         most = MOST_COMPARED // 2 if len(groups) > 2 else MOST_COMPARED
         ranking = answers.ranking({name: [log.id for log in rides[:most]] for name, rides in groups})
         return [
-            job_bar(job, logs, STEPS[3]),
+            job_bar(job, logs, Step.COMPARE),
             html.Div(page_of(ranking, look), className="ff-page ff-compare"),
         ]
 

@@ -19,7 +19,7 @@ from dashboard.parts import Look, cautions, look_of, not_found
 from dashboard.ride_events import numbered_events
 from dashboard.ride_words import ride_cautions
 from dashboard.section_words import Parts, section_names
-from dashboard.shell import STEPS, job_bar, setup_name
+from dashboard.shell import Step, job_bar, setup_name
 from dashboard.travel_figure import Scene
 from dashboard.travel_points import View, asked_view, whole_view
 from ingest.log import Kind
@@ -42,7 +42,7 @@ def register(app: Dash, answers: Answers) -> None:
         logs = answers.logs(job.id) if job else []
         ridden = answers.ridden(log.id, chosen)
         return [
-            job_bar(job, logs, STEPS[2], now=setup_name(log)),
+            job_bar(job, logs, Step.RIDE, now=setup_name(log)),
             html.Div(page_of(ridden, parts, chosen, look), className="ff-page ff-ride"),
         ]
 

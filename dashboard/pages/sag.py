@@ -29,7 +29,7 @@ from dashboard.parts import (
 )
 from dashboard.sag_card_words import spring_table
 from dashboard.sag_words import friction, sag_cautions
-from dashboard.shell import STEPS, job_bar, setup_name
+from dashboard.shell import Step, job_bar, setup_name
 from dashboard.units import NOTHING, length, length_number, number, percent, quantity
 from ingest.log import Kind, Log
 from ingest.records import End
@@ -51,7 +51,7 @@ def register(app: Dash, answers: Answers) -> None:
         job = answers.job(log.job)
         logs = answers.book.logs(job.id) if job else []
         return [
-            job_bar(job, logs, STEPS[1], now="measured"),
+            job_bar(job, logs, Step.SAG, now="measured"),
             html.Div(
                 html.Div(
                     [
