@@ -1,12 +1,15 @@
-"""How long the whole ride summary of one hour takes, as multiples of things every machine can do.
+"""How long the whole ride analysis takes, as multiples of things every machine can do, and what it needs.
 
 One hour, two channels, 1 kHz, 10-bit. Printed beside it: reading the log's Parquet file, one pass of minimum
-and maximum over both channels, and the same figures worked out the plain way in pandas. Ratios, because
+and maximum over both channels, the differentiating filter alone (the floor: every speed comes from it), and
+a few of the same figures worked out the plain way in pandas. Then seconds for each hour of log from a minute
+to ten hours, and the most memory held at one time (tracemalloc, which numpy reports to). Ratios, because
 times belong to one machine; nothing here fails for being slow. Run with `make bench`.
 """
 
 from __future__ import annotations
 
+import tracemalloc
 from collections.abc import Callable
 from pathlib import Path
 from time import perf_counter
@@ -15,6 +18,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from analysis.motion import end_motion
 from analysis.ride import summarise_ride
 from analysis.ride_results import EndRide
 from analysis.speed import differentiator
@@ -26,13 +30,13 @@ ROWS = 3_600_000
 RATE_HZ = 1000
 
 
-def hour(bike: Bike) -> Log:
+def hour(bike: Bike, rows: int = ROWS) -> Log:
     """An hour of rough ground: noise of a few Hz about a third of the travel, and half a count of hiss."""
     random = np.random.default_rng(0)
     columns = []
     for low, high in ((102, 921), (88, 902)):
-        ground = np.convolve(random.normal(size=ROWS + 199), np.hanning(200), "valid")
-        counts = low + (high - low) * (0.38 + 0.14 * ground / ground.std()) + random.normal(0, 0.5, ROWS)
+        ground = np.convolve(random.normal(size=rows + 199), np.hanning(200), "valid")
+        counts = low + (high - low) * (0.38 + 0.14 * ground / ground.std()) + random.normal(0, 0.5, rows)
         columns.append(np.clip(np.rint(counts), low, high).astype(np.uint16))
     return Log(
         id="hour",
@@ -78,14 +82,24 @@ def plain_pandas(log: Log) -> dict[End, dict[str, float]]:
     return answers
 
 
-def median_s(work: Callable[[], object], times: int = 3) -> float:
-    work()
-    taken = []
+def least_s(*works: Callable[[], object], times: int = 5) -> list[float]:
+    """The shortest time of each, taken in turn, so that a busy machine is as busy for all of them."""
+    taken: list[list[float]] = [[] for _ in works]
     for _ in range(times):
-        start = perf_counter()
+        for work, list_of in zip(works, taken, strict=True):
+            start = perf_counter()
+            work()
+            list_of.append(perf_counter() - start)
+    return [min(each) for each in taken]
+
+
+def peak_bytes(work: Callable[[], object]) -> int:
+    tracemalloc.start()
+    try:
         work()
-        taken.append(perf_counter() - start)
-    return float(np.median(taken))
+        return tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
 
 
 def test_one_hour_as_multiples(bike: Bike, tmp_path: Path) -> None:
@@ -95,20 +109,24 @@ def test_one_hour_as_multiples(bike: Bike, tmp_path: Path) -> None:
     travel = [values[:, k].astype(float) for k in (0, 1)]
     tool = differentiator(1 / RATE_HZ)
 
-    summary_s = median_s(lambda: summarise_ride(log))
-    read_s = median_s(lambda: read_log(path))
-    pass_s = median_s(lambda: [(column.min(), column.max()) for column in travel])
-    filter_s = median_s(lambda: [tool.speed(column) for column in travel])
-    pandas_s = median_s(lambda: plain_pandas(log), times=1)
+    summary_s, read_s, pass_s, filter_s, motion_s = least_s(
+        lambda: summarise_ride(log),
+        lambda: read_log(path),
+        lambda: [(column.min(), column.max()) for column in travel],
+        lambda: [tool.speed(column) for column in travel],
+        lambda: [end_motion(log, end) for end in End],
+    )
+    (pandas_s,) = least_s(lambda: plain_pandas(log), times=2)
 
-    print(f"\nRide summary of one hour, 2 channels, 1 kHz: {1000 * summary_s:.0f} ms here")
+    print(f"\nWhole ride analysis of one hour, 2 channels, 1 kHz: {1000 * summary_s:.0f} ms here")
     for name, seconds in (
-        ("reading the log's Parquet file", read_s),
-        ("one minimum and maximum pass (float64)", pass_s),
-        ("the differentiating filter alone", filter_s),
-        ("the plain pandas way", pandas_s),
+        ("(a) reading the log's Parquet file", read_s),
+        ("(b) one minimum and maximum pass (float64)", pass_s),
+        ("(c) the plain pandas way, a few of the figures", pandas_s),
+        ("the floor: the differentiating filter alone", filter_s),
+        ("counts to motion, faults and speed, both ends", motion_s),
     ):
-        print(f"  {name:<40} {1000 * seconds:>7.1f} ms   summary = {summary_s / seconds:>6.2f} ×")
+        print(f"  {name:<48} {1000 * seconds:>7.1f} ms   analysis = {summary_s / seconds:>6.2f} ×")
 
     summary = summarise_ride(read_log(path))
     plain = plain_pandas(log)
@@ -128,3 +146,22 @@ def agree(found: EndRide, plain: dict[str, float], *, exact: bool) -> None:
     assert sum(found.grains_mm) == pytest.approx(plain["grains"], abs=100 * tolerance)
     assert found.compression_speed_mm_s is not None
     assert found.compression_speed_mm_s.p95 == pytest.approx(plain["in 0.95"], rel=0.05)
+
+
+def test_time_grows_with_the_ride_and_no_faster(bike: Bike) -> None:
+    print("\nWhole ride analysis by length of ride")
+    for name, seconds in (("1 min", 60), ("10 min", 600), ("1 h", 3600), ("10 h", 36_000)):
+        log = hour(bike, seconds * RATE_HZ)
+        (taken_s,) = least_s(lambda log=log: summarise_ride(log), times=2)
+        print(f"  {name:>7}: {taken_s:>7.3f} s, {taken_s * 3600 / seconds:>6.3f} s an hour of ride")
+
+
+def test_memory_as_multiples_of_the_log(bike: Bike) -> None:
+    """Beside the readings as the log holds them (2 bytes each) and as pandas makes them (8 bytes each)."""
+    log = hour(bike)
+    held = log.segments[0].values.nbytes
+    summary, pandas = peak_bytes(lambda: summarise_ride(log)), peak_bytes(lambda: plain_pandas(log))
+    print(f"\nMost memory held at one time, one hour, beside the log's own {held / 1e6:.1f} MB (tracemalloc)")
+    for name, most in (("whole ride analysis", summary), ("the plain pandas way", pandas)):
+        print(f"  {name:<22} {most / 1e6:>7.1f} MB = {most / held:>5.1f} × its counts")
+    print("  one end's travel and speed, 8 bytes each, are 4.0 × the counts of both ends")
