@@ -22,6 +22,9 @@ Counts = npt.NDArray[np.int64]
 
 PLAYS = 400
 SEED = 20260101
+INSIDE_DOF = 4
+"""What a run knows of itself counts as so many degrees of freedom beside the scatter of runs (judgement)."""
+
 USUAL = USUAL_ROUGHNESS / math.sqrt(3.0)
 """Roads up to so much rougher or smoother, all between as likely: that as a standard deviation."""
 
@@ -58,9 +61,8 @@ def seen_chance(ends: Sequence[MeasuredEnd], kind: Kind) -> Chance:
     grows = 0.0 if grow is None else float(np.mean([grow(one.ride) for one in ends]))
     variance = float(np.mean([error**2 * m for error, m in zip(errors, minutes, strict=False)] or [0.0]))
     explained = float(np.mean([error**2 for error in errors] or [0.0]))
-    return Chance(
-        inside=math.sqrt(variance), between=_between(values, explained, grows * USUAL), rest=grows * REST
-    )
+    share, between = _split(values, explained, grows * USUAL)
+    return Chance(inside=share * math.sqrt(variance), between=between, rest=grows * REST)
 
 
 def _of_events(
@@ -76,19 +78,27 @@ def _of_events(
     )
     of_one_minute = 10 * rate * clumped
     explained = of_one_minute * float(np.mean([1 / m for m in minutes]))
+    share, between = _split(values, explained, EVENTS_GROW * rate * USUAL)
     return Chance(
-        inside=math.sqrt(of_one_minute),
-        between=_between(values, explained, EVENTS_GROW * rate * USUAL),
+        inside=share * math.sqrt(of_one_minute),
+        between=between,
         per_10_min=rate,
-        clumped=clumped,
+        clumped=max(share**2 * clumped, 1.0),
     )
 
 
-def _between(values: Sequence[float], explained: float, usual: float) -> float:
-    """What of the scatter of runs chance inside them does not explain; what is usual for a single run."""
-    if len(values) < 2:
-        return usual
-    return math.sqrt(max(float(np.var(values, ddof=1)) - explained, 0.0))
+def _split(values: Sequence[float], explained: float, usual: float) -> tuple[float, float]:
+    """Part the scatter of runs into the chance inside them, a share of what it was thought, and the rest.
+
+    Runs that scatter less than the chance inside them explains show that it was judged too large: the two
+    are pooled, the more runs the more by what they show. One run shows nothing of it: what is usual counts.
+    """
+    if len(values) < 2 or explained == 0.0:
+        return 1.0, usual if len(values) < 2 else float(np.std(values, ddof=1))
+    seen, dof = float(np.var(values, ddof=1)), len(values) - 1
+    if seen >= explained:
+        return 1.0, math.sqrt(seen - explained)
+    return math.sqrt((INSIDE_DOF * explained + dof * seen) / (INSIDE_DOF + dof) / explained), 0.0
 
 
 def share_found(chance: Chance, runs: int, minutes: float, change: float, level: float) -> float:

@@ -151,7 +151,7 @@ def said_on(capsys: pytest.CaptureFixture[str]) -> str:
         (["fly"], "invalid choice: 'fly'"),
         (["sag"], "required: LOG"),
         (["ride", "x", "--units", "cubits"], "invalid choice: 'cubits'"),
-        (["compare", "only.parquet"], "required: AFTER"),
+        (["compare", "only.parquet"], "needs a ride after the work"),
     ],
 )
 def test_wrong_use_is_one_line_and_2(argv: list[str], words: str, capsys: pytest.CaptureFixture[str]) -> None:

@@ -18,6 +18,7 @@ from ingest.book import Book
 from ingest.log import Kind, Log
 from ingest.log_file import read_log
 from ingest.records import End
+from ingest.run_notes import RunNotes
 from ingest.virtual_board import VirtualBoard
 
 BIKE = """\
@@ -139,14 +140,16 @@ def test_a_ride_takes_its_zeros_from_the_sag_check(
     assert f"flatfoot ride {ride.id}" in said
 
 
-def test_zeros_can_be_typed(board: VirtualBoard, bike_file: Path) -> None:
+def test_zeros_and_notes_can_be_typed(board: VirtualBoard, bike_file: Path) -> None:
     out = bike_file.with_name("ride.parquet")
     argv = ["record", "--port", board.serve_pty(), "--kind", "ride", "--seconds", 2, "--bike", bike_file]
+    argv += ["--route", "forest loop", "--tyres-kpa", "220,250", "--warm", "yes"]
     assert (
         main([str(arg) for arg in [*argv, "--out", out, "--zero", "front=112", "--zero", "rear=98.5"]]) == 0
     )
     log: Log = read_log(out)
     assert log.zeros == {End.FRONT: 112, End.REAR: 98.5}
+    assert log.run == RunNotes(route="forest loop", front_tyre_kpa=220.0, rear_tyre_kpa=250.0, warmed_up=True)
 
 
 @pytest.mark.parametrize("zero", ["front", "front=", "middle=3", "front=high"])
