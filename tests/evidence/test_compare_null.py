@@ -6,7 +6,7 @@ a. 400 pairs of 60 s on the same statistical road, each ride on a stretch of its
 b. 400 more, ridden as people ride: pace ± 5 %, everything on the road ± 15 % higher or lower, dampers that
    have lost 0 to 10 % as they are cold or warm, each drawn anew for every ride.
 c. three runs a side: 400 groups drawn from the rides of set a, 400 from those of set b (without replacement
-   within a group; a ride serves in several groups), and 30 routes ridden six times as in b, each split in
+   within a group; a ride serves in several groups), and 20 routes ridden six times as in b, each split in
    all ten ways into three and three.
 
 Nominal: 5 in 100 for the whole family of 16 numbers (Holm); 7.5 in 100 are allowed. What one run a side
@@ -38,7 +38,7 @@ from ingest.records import End
 
 pytestmark = [pytest.mark.evidence, pytest.mark.timeout(1800)]  # five minutes on two idle cores
 
-PAIRS, GROUPS, ROUTES, RUNS = 400, 400, 30, 6
+PAIRS, GROUPS, ROUTES, RUNS = 400, 400, 20, 6
 SECONDS = 60.0
 BATCH = 64
 ALLOWED, COVERED = 0.075, 0.90
