@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from analysis.calibration import Floats
-from analysis.distribution import Distribution, counted, of_samples
+from analysis.distribution import BLOCK, Distribution, counted, of_samples
 from analysis.position import Converter, Positions, converter
 from analysis.reading_noise import reading_noise
 from analysis.sensor_faults import Readings
@@ -136,11 +136,16 @@ def _by_table(log: Log, found: Source, tool: Converter, codes: list[npt.NDArray[
     highest = max((int(c.max()) for c in codes if c.size), default=0)
     table = tool.positions(np.arange(highest + 1, dtype=float))
     samples = np.zeros(highest + 1, dtype=np.int64)
-    for column in codes:
-        samples += np.bincount(column, minlength=samples.size)
+    travels = [np.empty(column.size) for column in codes]
+    for column, travel in zip(codes, travels, strict=True):
+        for first in range(0, column.size, BLOCK):
+            part = column[first : first + BLOCK]
+            samples += np.bincount(part, minlength=samples.size)
+            # Every code is in the table; "clip" only spares the check.
+            np.take(table.travel_mm, part, out=travel[first : first + BLOCK], mode="clip")
     return Converted(
         readings=readings(log, found, codes),
-        travels=[table.travel_mm[column] for column in codes],
+        travels=travels,
         carried=int(samples[table.carried].sum()),
         outside=int(samples[np.isnan(table.travel_mm)].sum()),
         table=table,
