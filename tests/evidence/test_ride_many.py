@@ -402,7 +402,8 @@ def test_speed_percentiles(rows: list[Row]) -> None:
         beyond.append(np.concatenate(over))
     shares = np.concatenate(beyond)
     print(
-        f"{np.count_nonzero(shares > 1)} of {shares.size} off by more than allowed, the worst by {shares.max():.2f} times that"
+        f"{np.count_nonzero(shares > 1)} of {shares.size} off by more than allowed, "
+        f"the worst by {shares.max():.2f} times that"
     )
     assert np.count_nonzero(shares > 1) <= 0.01 * shares.size
     assert shares.max() <= 1.34
