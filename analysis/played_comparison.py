@@ -20,7 +20,7 @@ from analysis.ride_to_ride import EVENTS_GROW, REST, USUAL_ROUGHNESS
 
 Counts = npt.NDArray[np.int64]
 
-PLAYS = 400
+PLAYS = 250
 SEED = 20260101
 INSIDE_DOF = 4
 """What a run knows of itself counts as so many degrees of freedom beside the scatter of runs (judgement)."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
 from analysis import compare_results
@@ -24,7 +24,9 @@ RUNS_A_SIDE = (3, 4, 5, 6)
 LEAST_MIN, STEP_MIN, LONGEST_MIN = 1.0, 0.5, 30.0
 
 
-def plan_test_day(runs: Sequence[Log], metric: str, change: float) -> compare_results.TestDay:
+def plan_test_day(
+    runs: Sequence[Log], metric: str, change: float, on_ride: Callable[[Log], None] | None = None
+) -> compare_results.TestDay:
     """Plan runs that show a change of one number, from rides of one setup on the same bike and route.
 
     Parameters
@@ -35,6 +37,8 @@ def plan_test_day(runs: Sequence[Log], metric: str, change: float) -> compare_re
         As a comparison names it: ``front_mean_mm``.
     change : float
         The size worth seeing, in the unit of the metric; more or less makes a difference for events only.
+    on_ride : callable, optional
+        Told each log before it is worked on.
 
     Returns
     -------
@@ -66,6 +70,8 @@ def plan_test_day(runs: Sequence[Log], metric: str, change: float) -> compare_re
     _named(metric)
     measured = []
     for log in runs:
+        if on_ride is not None:
+            on_ride(log)
         both = both_motions(log)
         summary = summarise_ride(log, motions=both)
         used = {end: motion for end, motion in both.items() if motion and summary.end(end) is not None}

@@ -47,14 +47,14 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the comparison, a ranking or a plan."""
+    from analysis.comparable import what_is_missing
     from analysis.compare import compare_rides
     from dashboard.as_json import dumps
 
     if args.rank or args.test_day is not None:
+        logs = [common.load_log(args, log) for log in (args.before, *args.also_before, *args.after)]
         show = compare_rank.show_ranking if args.rank else compare_day.show_test_day
-        return show(
-            args, [common.load_log(args, log) for log in (args.before, *args.also_before, *args.after)]
-        )
+        return show(args, logs, _say_how_far(len(logs)))
     if not args.after:
         raise UsageError("a comparison needs a ride after the work too; --rank and --test-day take any rides")
     before = [common.load_log(args, log) for log in (args.before, *args.also_before)]
@@ -64,6 +64,7 @@ def run(args: argparse.Namespace) -> int:
         print(dumps(comparison))
         return 0
     show_comparison(comparison, common.units(args), every_metric=args.all)
+    common.print_section("to be surer", what_is_missing(before, after))
     return 0
 
 

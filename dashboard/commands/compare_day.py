@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from dashboard.commands import common
@@ -17,13 +17,15 @@ if TYPE_CHECKING:
 OPTION = "--test-day"
 
 
-def show_test_day(args: argparse.Namespace, logs: Sequence[Log]) -> int:
+def show_test_day(
+    args: argparse.Namespace, logs: Sequence[Log], on_ride: Callable[[Log], None] | None = None
+) -> int:
     """Plan from the given rides, all of one setup."""
     from analysis.test_day import plan_test_day
     from dashboard.as_json import dumps
 
     metric, change = pair(args.test_day, OPTION, "front_mean_mm=5")
-    day = plan_test_day(logs, metric, number(change, OPTION))
+    day = plan_test_day(logs, metric, number(change, OPTION), on_ride)
     if args.json:
         print(dumps(day))
         return 0

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from dashboard.commands import common
@@ -18,7 +18,9 @@ if TYPE_CHECKING:
 NO_SETUP = "no setup noted"
 
 
-def show_ranking(args: argparse.Namespace, logs: Sequence[Log]) -> int:
+def show_ranking(
+    args: argparse.Namespace, logs: Sequence[Log], on_ride: Callable[[Log], None] | None = None
+) -> int:
     """Rank the rides among the logs; sag checks among them, or in the book, give the rider sags."""
     from analysis.ranking import rank_setups
     from dashboard.as_json import dumps
@@ -28,7 +30,7 @@ def show_ranking(args: argparse.Namespace, logs: Sequence[Log]) -> int:
     for log in logs:
         if log.kind is Kind.RIDE:
             rides.setdefault(setup_name(log), []).append(log)
-    ranking = rank_setups(rides, _rider_sags(args, logs, rides))
+    ranking = rank_setups(rides, _rider_sags(args, logs, rides), on_ride=on_ride)
     if args.json:
         print(dumps(ranking))
     else:

@@ -43,7 +43,7 @@ def test_welch_is_as_strong_as_theory_has_it(size: float) -> None:
     chance = Chance(inside=1e-3, between=1.0)
     dof = 2 * (6 - 1)
     expected = 1 - nctdtr(dof, size / 4 / np.sqrt(2 / 6), stdtrit(dof, 1 - LEVEL / 2))
-    assert share_found(chance, 6, 1.0, size / 4, LEVEL) == pytest.approx(expected, abs=0.06)
+    assert share_found(chance, 6, 1.0, size / 4, LEVEL) == pytest.approx(expected, abs=0.08)
 
 
 def test_nothing_is_found_where_nothing_changed() -> None:
