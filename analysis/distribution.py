@@ -89,8 +89,9 @@ def rounded(stretches: Sequence[Floats], step: float) -> Distribution:
     for values in stretches:
         for first in range(0, values.size, BLOCK):
             block = values[first : first + BLOCK]
-            if np.isnan(block).any():
+            if np.isnan(block.sum()):
                 block = block[~np.isnan(block)]
-            multiples = np.rint(block * (1.0 / step) - lowest).astype(np.intp)
+            # Nothing lies below the lowest step, so cutting off half a step further up is rounding.
+            multiples = (block * (1.0 / step) + (0.5 - lowest)).astype(np.intp)
             samples += np.bincount(multiples, minlength=samples.size)
     return counted(np.arange(lowest, highest + 1, dtype=float) * step, samples)

@@ -46,6 +46,7 @@ def shaft_speeds(motion: EndMotion, ratios: Floats) -> tuple[Floats, ...]:
 
 def _shaft_speed(part: MotionSegment, ratios: Floats) -> Floats:
     step = max(1, round(LOOKED_AT_S / part.dt_s))
-    # Where travel is masked there is no speed either: any ratio will do.
-    at = np.nan_to_num(part.travel_mm[::step] * (1.0 / GRID_MM)).astype(np.intp)
+    with np.errstate(invalid="ignore"):
+        # Where travel is masked there is no speed either: any ratio will do.
+        at = (part.travel_mm[::step] * (1.0 / GRID_MM)).astype(np.intp)
     return np.asarray(part.speed_mm_s[::step] * ratios.take(at, mode="clip"))
