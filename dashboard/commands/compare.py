@@ -82,7 +82,7 @@ def _say_how_far(rides: int) -> Callable[[Log], None] | None:
 
 def show_comparison(comparison: Comparison, units: Units, *, every_metric: bool = False) -> None:
     """Print the tables, the answer and why."""
-    from dashboard import compare_words
+    from dashboard import compare_words, forecast_words
     from ingest.records import End
 
     for end in End:
@@ -92,4 +92,8 @@ def show_comparison(comparison: Comparison, units: Units, *, every_metric: bool 
         [compare_words.verdict(comparison.answer), compare_words.uses_its_travel(comparison.answer)]
     )
     common.print_section("because", comparison.answer.because)
+    foretold = forecast_words.forecast_table(comparison)
+    if foretold.rows:
+        print()
+        common.print_table(foretold)
     common.print_section("mind", comparison.cautions)
