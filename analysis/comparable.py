@@ -77,7 +77,7 @@ def cautions_about(
     """Say what else differs between the sides than the setup, and what was unsure in any ride."""
     said = [one.says for one in likeness(before, after, summaries) if one.says is not None]
     for side, logs in (("before", before), ("after", after)):
-        if len({log.setup for log in logs}) > 1:
+        if len({log.setup and log.setup.parts_alone() for log in logs}) > 1:
             said.append(f"the rides {side} were not ridden with one and the same setup")
     for end in End:
         for side, rides in zip(("before", "after"), summaries, strict=True):

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
 
 from analysis.results import Quantity, SagCheck
 from ingest.log import Kind, Log
-from ingest.records import End, EndSetup, Setup
+from ingest.records import End, Setup
 
 
 def newest_sag_log(logs: Iterable[Log], ride: Log) -> Log | None:
@@ -26,14 +25,7 @@ def _belongs(log: Log, ride: Log) -> bool:
 
 
 def _bare(setup: Setup | None) -> Setup | None:
-    """Take from a setup what is about the sensors or about nothing."""
-    if setup is None:
-        return None
-    return replace(setup, notes=None, front=_without_sensor(setup.front), rear=_without_sensor(setup.rear))
-
-
-def _without_sensor(end: EndSetup) -> EndSetup:
-    return replace(end, sensor_calibration=None, sensor_zero_count=None)
+    return None if setup is None else setup.parts_alone()
 
 
 def rider_sags(check: SagCheck) -> dict[End, Quantity]:

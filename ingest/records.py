@@ -6,7 +6,7 @@ Units are in the field names. What is not known is ``None``, never a likely valu
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from ingest.chassis import Chain, Headlight, Lean, LinkagePoints, Plates, Stands
@@ -228,6 +228,15 @@ class Setup:
     def end(self, end: End) -> EndSetup:
         """Give what the setup says about one end."""
         return self.front if end is End.FRONT else self.rear
+
+    def parts_alone(self) -> Setup:
+        """Give what it says about the bike: a zero or a calibration measured anew is no other setup."""
+        return replace(
+            self,
+            notes=None,
+            front=replace(self.front, sensor_calibration=None, sensor_zero_count=None),
+            rear=replace(self.rear, sensor_calibration=None, sensor_zero_count=None),
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,14 +8,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from analysis.comparable import likeness, what_is_missing
+from analysis.comparable import cautions_about, likeness, what_is_missing
 from analysis.compare_results import Likeness
 from analysis.motion import end_motion
 from analysis.results import Quantity
 from analysis.ride_results import RideSpeed, RideSummary
 from ingest.errors import CannotAnswer
 from ingest.log import Log, Mark
-from ingest.records import End, Rider
+from ingest.records import End, EndSetup, Rider, Setup
 from ingest.run_notes import RunNotes
 
 NOTES = RunNotes(route="forest loop", front_tyre_kpa=220, rear_tyre_kpa=250, warmed_up=True)
@@ -164,3 +164,17 @@ def test_what_to_ride_next(ride) -> None:
     assert any(
         "put the first setup back" in one for one in what_is_missing([bare], [replace(bare, started="")])
     )
+
+
+def test_a_zero_measured_anew_is_no_other_setup(ride) -> None:
+    stock = Setup(name="stock")
+    anew = Setup(name="stock", notes="second day", front=EndSetup(sensor_zero_count=120.0))
+    softer = Setup(name="stock", front=EndSetup(rebound_clicks=9))
+
+    def said(other: Setup) -> bool:
+        before = [ride(setup=stock), ride(setup=other)]
+        summaries = [[summary(None)] * 2, [summary(None)]]
+        return any("one and the same setup" in one for one in cautions_about(before, [ride()], summaries))
+
+    assert not said(anew)
+    assert said(softer)
