@@ -6,11 +6,12 @@ cannot be done stays in the list with its reason, because the rider will ask.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
+from functools import cache
 
 from analysis.how_much import WORTH_A_PART_MM, SagNow, Wanted, how_much, vertical_share
-from analysis.means import EndNow
+from analysis.means import EndNow, Fitted
 from analysis.means_plates import measured_leverage
 from analysis.means_spring import SpringAtHand, coil_reasons
 from analysis.plan_clearance import Ends, standing
@@ -35,6 +36,7 @@ UNMEASURED = "rider sag is not known, so what is left for parts cannot be told: 
 NOT_WANTED = "no board stack or other wanted lowering is given, so there is no amount to plan for"
 NOT_NEEDED = "correct sag alone gives what is wanted: nothing is left for this part to do"
 MOST_RAISE_MM = 150.0
+MOST_HARDWARE_MM = 150.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,8 +44,9 @@ class PlanRequest:
     """What a plan is asked for.
 
     ``bike`` is the one under its setup. ``fork_tubes_raised_mm`` asks about that one option;
-    ``front_room_mm`` and ``rear_room_mm`` replace the bike file's room at full bump. ``springs`` are springs
-    one has at hand. ``ride`` is a recorded ride of the bike as it is.
+    ``front_room_mm`` and ``rear_room_mm`` replace the bike file's room at full bump. ``hardware_mm`` asks
+    what so much from parts would do, instead of what is left for them. ``springs`` are springs one has at
+    hand. ``ride`` is a recorded ride of the bike as it is.
     """
 
     bike: Bike
@@ -52,6 +55,7 @@ class PlanRequest:
     fork_tubes_raised_mm: float | None = None
     front_room_mm: float | None = None
     rear_room_mm: float | None = None
+    hardware_mm: float | None = None
     springs: Mapping[End, SpringAtHand] = field(default_factory=dict)
     ride: RideSummary | None = None
     software: str = ""
@@ -63,15 +67,26 @@ def plan(request: PlanRequest) -> Plan:
     Raises
     ------
     UsageError
-        The amount asked about is no raise of fork tubes.
+        The amount asked about is no raise of fork tubes, or nothing parts can give.
     """
     asked = request.fork_tubes_raised_mm
     if asked is not None and not 0.0 <= asked <= MOST_RAISE_MM:
         raise UsageError(f"fork tubes raised by {asked:g} mm: 0 to {MOST_RAISE_MM:g} mm is allowed")
+    if request.hardware_mm is not None and not 0.0 <= request.hardware_mm <= MOST_HARDWARE_MM:
+        raise UsageError(f"{request.hardware_mm:g} mm from parts: 0 to {MOST_HARDWARE_MM:g} mm is allowed")
     amounts = how_much(request.bike, request.wanted, request.sags)
+    tried = amounts
+    if request.hardware_mm is not None and amounts.hardware_mm is not None:
+        tried = replace(amounts, hardware_mm=request.hardware_mm)
     ends = {end: _end_now(request, amounts, end) for end in End}
     ground = ground_of(request.bike, ends)
-    options = [_option(request, amounts, ground, ends, recipe) for recipe in _recipes(request, amounts, ends)]
+
+    @cache  # many ways share what they do to one end
+    def end_then(end: End, fitted: Fitted) -> EndPlan:
+        return end_plan(ends[end], fitted, None if request.ride is None else request.ride.end(end))
+
+    recipes = _recipes(request, tried, ends)
+    options = [_option(request.bike, tried, ground, ends, recipe, end_then) for recipe in recipes]
     options.sort(key=_sort_key)
     warnings = (*amounts.warnings, *ground.missing)
     return Plan(
@@ -126,16 +141,20 @@ def _recipes(request: PlanRequest, amounts: HowMuch, ends: Ends) -> list[Recipe]
     return [*found, *(replace(recipe, refused=(why, *recipe.refused)) for recipe in nominal)]
 
 
-def _option(request: PlanRequest, amounts: HowMuch, ground: Ground, ends: Ends, recipe: Recipe) -> Option:
+def _option(
+    bike: Bike,
+    amounts: HowMuch,
+    ground: Ground,
+    ends: Ends,
+    recipe: Recipe,
+    end_then: Callable[[End, Fitted], EndPlan],
+) -> Option:
     refused = (*recipe.refused, *recipe.front.refused, *recipe.rear.refused)
     if recipe.kind not in ("preload", "springs"):  # those have said so themselves
         refused += tuple(text for end, one in recipe.fitting.items() for text in coil_reasons(ends[end], one))
     if recipe.kind in ("preload", "springs") and any(now.rider is None for now in ends.values()):
         refused = (UNMEASURED, *refused)
-    front, rear = (
-        end_plan(ends[end], one, None if request.ride is None else request.ride.end(end))
-        for end, one in recipe.fitting.items()
-    )
+    front, rear = (end_then(end, one) for end, one in recipe.fitting.items())
     amountless = not amounts.hardware_mm and recipe.kind not in ("preload", "springs", "fork tubes")
     option = Option(
         name=recipe.name,
@@ -151,7 +170,7 @@ def _option(request: PlanRequest, amounts: HowMuch, ground: Ground, ends: Ends, 
     )
     if amountless:
         return replace(option, because=tuple(dict.fromkeys(refused)))
-    drop = _seat_drop(request.bike, ground, ends, recipe)
+    drop = _seat_drop(bike, ground, ends, recipe, {End.FRONT: front, End.REAR: rear})
     option = consequences(ground, ends, recipe.fitting, option)
     refused = (*refused, *option.because)
     option = replace(option, seat_drop_mm=drop, falls_short_mm=_falls_short(amounts, drop))
@@ -165,15 +184,16 @@ def _option(request: PlanRequest, amounts: HowMuch, ground: Ground, ends: Ends, 
     )
 
 
-def _seat_drop(bike: Bike, ground: Ground, ends: Ends, recipe: Recipe) -> Quantity:
+def _seat_drop(
+    bike: Bike, ground: Ground, ends: Ends, recipe: Recipe, plans: Mapping[End, EndPlan]
+) -> Quantity:
     """Give how far the seat comes down at rider sag; by the plane bike where the seat's place is known."""
     fitting = recipe.fitting
     inputs: dict[str, Input] = {"seat": seat_share(bike)}
-    plans = {end: end_plan(ends[end], one).rider_sag_mm for end, one in fitting.items()}
     for end, one in fitting.items():
         inputs[f"{end} vertical"] = vertical_share(bike, end)
         inputs[f"{end} part"] = Input(value=one.topped_up_mm, u=one.topped_up_u_mm, basis="as fitted")
-        rider, then = ends[end].rider, plans[end]
+        rider, then = ends[end].rider, plans[end].rider_sag_mm
         if rider is not None and then is not None and then.value != rider.value:
             inputs[f"{end} now"] = measured(rider, "measured")
             inputs[f"{end} then"] = measured(then, "foretold")
