@@ -2,7 +2,7 @@
 
 What is seen is the suspension fully extended, not the tyre leaving the ground. It takes the suspension a
 good tenth of a second to extend once the tyre is in the air, so a span begins that much late; it ends with
-the landing, to 10 ms. On the virtual bike 97 of 100 such spans are with the tyre in the air, and 3 in 4
+the landing, to 10 ms. On the virtual bike 96 of 100 such spans are with the tyre in the air, and 4 in 5
 flights of 0.2 s or more show; a shorter one can be over before the suspension has extended.
 """
 
