@@ -64,8 +64,8 @@ def metric_value(metric: Metric, value: float, units: Units = Units.MM, *, sign:
         return show.length_number(value, units, 1, sign=sign)
     if metric.unit == "mm/s":
         return show.length_number(value, units, 0, sign=sign)
-    many_digits = max(map(abs, (metric.before, metric.after, *(metric.ci95 or ())))) >= 100
-    return show.number(value, 0 if many_digits else 1, sign=sign)
+    largest = max(map(abs, (metric.before, metric.after, *(metric.ci95 or ()))))
+    return show.number(value, 0 if largest >= 100 and metric.unit != "%" else 1, sign=sign)
 
 
 def metric_unit(metric: Metric, units: Units = Units.MM) -> str:
@@ -78,11 +78,11 @@ def metric_share(metric: Metric) -> str:
 
     >>> metric_share(Metric(name="front_mean_mm", unit="mm", before=80, after=71, change=-9,
     ...                     ci95=None, changed=False, change_percent_of_travel=-3.9))
-    '−3.9 % of travel'
+    '−3.9 %'
     """
     if metric.change_percent_of_travel is None:
         return ""
-    return f"{show.number(metric.change_percent_of_travel, sign=True)} % of travel"
+    return f"{show.number(metric.change_percent_of_travel, sign=True)} %"
 
 
 def metric_word(metric: Metric) -> str:

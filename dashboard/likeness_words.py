@@ -12,7 +12,7 @@ SHORT = {"alike": "alike", "differs": "differs", "unknown": "not known"}
 def likeness_table(comparison: Comparison) -> Table:
     """Write each thing that should be the same on both sides."""
     return Table(
-        head=("what should be alike", "before", "after", ""),
+        head=("", "before", "after", ""),
         rows=tuple(
             (one.what, one.before, one.after, SHORT.get(one.word, one.word)) for one in comparison.likeness
         ),

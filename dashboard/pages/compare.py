@@ -80,21 +80,23 @@ def asked_rides(answers: Answers, asked: Asked) -> tuple[list[Log], list[Log]] |
 
 def page_of(compared: Compared, job: Job | None, logs: Sequence[Log], look: Look) -> list[Any]:
     """Lay out the page; on a phone and on paper the cards follow each other in the order people ask."""
+    work_cards = [work.changed(compared, look), *work.sag(compared, look), work.given_up(compared, look)]
     left = [
         cards.answer(compared.comparison),
         _buttons(job, logs),
         *cards.mind(compared.comparison),
-        work.changed(compared, look),
-        *work.sag(compared, look),
-        work.given_up(compared, look),
+        html.Div(work_cards, className="ff-rest"),
+    ]
+    ride_cards = [
+        work.bottoming(compared),
+        *compare_rides.ride_next(compared),
+        compare_rides.rides(compared),
+        compare_rides.plan_card(compared, look),
     ]
     right = [
         cards.rulers(compared, look),
         cards.measured(compared, look),
-        work.bottoming(compared),
-        compare_rides.rides(compared),
-        *compare_rides.ride_next(compared),
-        compare_rides.plan_card(compared, look),
+        html.Div(ride_cards, className="ff-rest"),
     ]
     return [html.Div([html.Div(left), html.Div(right)], className="ff-columns ff-wide-right")]
 

@@ -20,7 +20,7 @@ from ingest.records import End
 
 SHORT_WORDS = {"yes": "Yes.", "no": "No."}
 OPEN_METRICS = ("mean_mm", "p95_mm", "travel_used_percent", "topping_per_10_min", "bottoming_per_10_min")
-METRIC_HEAD = ("", "end", "before", "after", "change", "95 in 100: it lies in", "in a word")
+METRIC_HEAD = ("", "end", "before", "after", "change\nof travel", "95 in 100:\nit lies in", "in a word")
 WARNINGS_SHOWN = 4
 
 
@@ -121,7 +121,7 @@ def measured(compared: Compared, look: Look) -> Any:
         card(
             "Measured while riding",
             shown,
-            *([fold("The other numbers", folded)] if rest else []),
+            *([fold("The other numbers", folded, kind="ff-noprint")] if rest else []),
             sub=likeness_words.basis_line(comparison),
         ),
         3,

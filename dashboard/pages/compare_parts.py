@@ -19,14 +19,16 @@ def pair_table(
 ) -> Any:
     """Make a table of named groups, the rear's row under the front's.
 
-    ``head`` begins with the name's column and the end's column; ``numbers`` counts from the cell after them.
+    ``head`` begins with the name's column and the end's column, and may hold a second line after a line end;
+    ``numbers`` counts from the cell after those two.
     On a phone the name stands over its rows (`assets/compare.css`).
     """
     right = {index + 2 for index in numbers}
     titles = [
-        html.Th(text, scope="col", className="n" if index in right else "") for index, text in enumerate(head)
+        html.Th(second(*text.split("\n")), scope="col", className="n" if index in right else "")
+        for index, text in enumerate(head)
     ]
-    bodies = [html.Tbody(_rows(head, name, rows, right)) for name, rows in groups]
+    bodies = [html.Tbody(_rows(name, rows, right)) for name, rows in groups]
     return html.Div(
         html.Table([html.Thead(html.Tr(titles)), *bodies], className=f"ff-pairs-table {kind}".strip()),
         className="ff-scroll",
@@ -35,7 +37,6 @@ def pair_table(
 
 
 def _rows(
-    head: Sequence[str],
     name: Children,
     rows: Sequence[tuple[End | None, Sequence[Children]]],
     right: set[int],
@@ -47,13 +48,12 @@ def _rows(
             row.append(html.Th(name, scope="rowgroup", rowSpan=len(rows)))
         row.append(html.Td("" if end is None else plate(end, short=True), className="end"))
         for index, cell in enumerate(cells, 2):
-            extra: dict[str, Any] = {"data-head": head[index]}
-            row.append(html.Td(cell, className="n" if index in right else "", **extra))
+            row.append(html.Td(cell, className="n" if index in right else ""))
         made.append(html.Tr(row))
     return made
 
 
-def second(text: Children, under: str) -> Any:
+def second(text: Children, under: str = "") -> Any:
     """Write a cell with a quiet second line under its text."""
     return [text, html.Span(under, className="ff-second")] if under else text
 
@@ -69,6 +69,12 @@ def lines(said: Iterable[Children]) -> Any:
 
 
 def placed(made: Any, order: int) -> Any:
-    """Give a card its place on a phone and on paper, where the columns are one."""
+    """Give a card its place on a phone, where the columns are one."""
     made.className = f"{made.className} ff-o{order}"
     return made
+
+
+def roomy(title: str, *children: Children, order: int, sub: str = "") -> Any:
+    """Make a card that is open where there is room and folded on a phone (`assets/compare.js`)."""
+    head = [html.H2(title), *([html.Span(sub, className="ff-quiet")] if sub else [])]
+    return html.Details([html.Summary(head), *children], className=f"ff-card ff-fold ff-roomy ff-o{order}")

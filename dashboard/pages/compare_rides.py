@@ -11,7 +11,7 @@ from dashboard import ids
 from dashboard.compare_words import METRIC_LABELS
 from dashboard.compared import Compared, Side
 from dashboard.likeness_words import alike_lines, likeness_table
-from dashboard.pages.compare_parts import fold, lines
+from dashboard.pages.compare_parts import fold, lines, placed, roomy
 from dashboard.parts import Look, card, text_table
 from dashboard.shell import setup_name
 from dashboard.units import duration
@@ -24,15 +24,13 @@ PLANNED = ("mean_mm", "p95_mm", "p99_mm", "bottoming_per_10_min", "topping_per_1
 def rides(compared: Compared) -> Any:
     """Name the rides of both sides, and say whether all but the setup was alike."""
     comparison = compared.comparison
-    sides = [_side(name, side) for name, side in (("Before", compared.before), ("After", compared.after))]
-    alike = [
-        html.H3("Was all else alike?"),
-        *(html.P(line) for line in alike_lines(comparison)),
-        fold("Side by side", text_table(likeness_table(comparison), stack=True)),
-    ]
-    made = card("The rides", *sides, *(alike if comparison.likeness else []))
-    made.className += " ff-o9"
-    return made
+    sides = (("Before", compared.before), ("After", compared.after))
+    alike: list[Any] = []
+    if comparison.likeness:
+        said = [html.H3("Was all else alike?"), *(html.P(line) for line in alike_lines(comparison))]
+        table = text_table(likeness_table(comparison), stack=True)
+        alike = [html.Div(said, className="ff-screen"), fold("All else, side by side", table)]
+    return roomy("The rides", *(_side(name, side) for name, side in sides), *alike, order=10)
 
 
 def _side(name: str, side: Side) -> Any:
@@ -52,13 +50,8 @@ def ride_next(compared: Compared) -> list[Any]:
     missing = what_is_missing(compared.before.logs, compared.after.logs)
     if not missing:
         return []
-    made = card(
-        "What to ride next",
-        lines(f"{line[0].upper()}{line[1:]}." for line in missing),
-        sub="so that the answer can be believed",
-    )
-    made.className += " ff-o10"
-    return [made]
+    said = lines(f"{line[0].upper()}{line[1:]}." for line in missing)
+    return [placed(card("What to ride next", said, sub="so that the answer can be believed"), 5)]
 
 
 def plan_card(compared: Compared, look: Look) -> Any:

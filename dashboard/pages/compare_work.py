@@ -11,14 +11,14 @@ from analysis.results import EndSag
 from analysis.together import AttitudeTogether, EndTogether
 from dashboard.compared import Compared
 from dashboard.forecast_words import MEANS, forecast_lines, forecast_table
-from dashboard.pages.compare_parts import Group, fold, lines, pair_table, placed, second
-from dashboard.parts import Look, card, table
+from dashboard.pages.compare_parts import Group, fold, lines, pair_table, roomy, second
+from dashboard.parts import Look, table
 from dashboard.setup_words import side_by_side
 from dashboard.shell import setup_name
 from dashboard.units import NOTHING, angle, length_number, number, percent, quantity
 from ingest.records import End
 
-GRADES = (("rubber", "rubber touched"), ("near full", "past 98 %"), ("hard stop", "hard stop"))
+GRADES = (("rubber", "Rubber touched"), ("near full", "Past 98 %"), ("hard stop", "Hard stop"))
 NOTED = ("rider", "load case", "route", "tyre pressures", "warmed up")
 
 
@@ -38,7 +38,7 @@ def changed(compared: Compared, look: Look) -> Any:
         names = [one.what for one in noted if one.word == word]
         if names:
             rows.append((", ".join(names), said, said))
-    return placed(card("What was changed", table(("", "before", "after"), rows)), 5)
+    return roomy("What was changed", table(("", "before", "after"), rows), order=6)
 
 
 def sag(compared: Compared, look: Look) -> list[Any]:
@@ -55,8 +55,8 @@ def sag(compared: Compared, look: Look) -> list[Any]:
             groups.append((f"{name}, {look.units}", rows))
     if not groups:
         return []
-    made = pair_table(("", "end", "before", "after", "in a word"), groups, numbers=(0, 1), kind="ff-narrow")
-    return [placed(card("Sag at rest", made), 6)]
+    made = pair_table(("", "end", "before", "after", "in a word"), groups, numbers=(0, 1))
+    return [roomy("Sag at rest", made, order=7)]
 
 
 def _sag(found: EndSag | None, look: Look, *, rider: bool) -> str:
@@ -70,50 +70,66 @@ def _sag_word(was: EndSag | None, now: EndSag | None) -> Any:
         return "not checked after"
     if was is None or was.word == now.word:
         return html.B(now.word)
-    return [html.B(now.word), f", was {was.word}"]
+    return second(html.B(now.word), f"was {was.word}")
 
 
 def bottoming(compared: Compared) -> Any:
     """Show bottomings by grade, and how often it would bottom in an hour of the same riding."""
     groups: list[Group] = []
+    never = []
     for grade, name in GRADES:
-        rows = []
-        for end in End:
-            was, now = (side.end(end) for side in compared.sides)
-            if was is not None and now is not None:
-                cells = [number(one.graded_per_10_min[grade]) for one in (was, now)]
-                rows.append((end, [cells[0], html.B(cells[1])]))
-        groups.append((f"{name}, in 10 min".capitalize(), rows))
+        rows = [
+            (end, [one.graded_per_10_min[grade] for one in both])
+            for end in End
+            if (both := _both(compared, end)) is not None
+        ]
+        if any(rate for _, rates in rows for rate in rates):
+            cells = [(end, [number(was), html.B(number(now))]) for end, (was, now) in rows]
+            groups.append((f"{name}, in 10 min", cells))
+        else:
+            never.append(name.lower())
+    said = [html.P(f"Never on these rides: {', '.join(never)}.")] if never else []
     foretold = forecast_table(compared.comparison)
     if foretold.rows:
-        rows = [(End(end), [was, html.B(now)]) for end, was, now in foretold.rows]
-        groups.append((second("Would bottom, in an hour", "95 in 100 lie in (…)"), rows))
+        hours = [(End(end), [was, html.B(now)]) for end, was, now in foretold.rows]
+        groups.append((second("Would bottom, in an hour", "95 in 100 lie in (…)"), hours))
+    about = (f"{line[0].upper()}{line[1:]}." for line in forecast_lines(compared.comparison))
     made = pair_table(("", "end", "before", "after"), groups, numbers=(0, 1), kind="ff-narrow")
-    about = [
-        html.P(MEANS),
-        lines(f"{line[0].upper()}{line[1:]}." for line in forecast_lines(compared.comparison)),
-    ]
-    folded = [fold("What the hour rests on", *about)] if foretold.rows else []
-    return placed(card("How often it bottoms", made, *folded), 7)
+    folded = (
+        [fold("What the hour rests on", html.P(MEANS), lines(about), kind="ff-noprint")]
+        if foretold.rows
+        else []
+    )
+    return roomy("How often it bottoms", *said, made, *folded, order=8, sub="this route, this pace")
+
+
+def _both(compared: Compared, end: End) -> tuple[EndTogether, EndTogether] | None:
+    was, now = (side.end(end) for side in compared.sides)
+    return None if was is None or now is None else (was, now)
 
 
 def given_up(compared: Compared, look: Look) -> Any:
-    """Show what the work cost: travel left while riding, travel itself, trail and rake."""
+    """Show what the work cost: travel left while riding, travel itself, trail and rake, as far as changed."""
     groups: list[Group] = []
+    same = []
     for name, write in (
+        ("Travel left where it rides", _left),
+        ("Travel left at the deepest", _left_deepest),
         ("Full travel", _travel),
-        ("Left where it rides", _left),
-        ("Left at the deepest", _left_deepest),
     ):
-        rows = []
-        for end in End:
-            was, now = (side.end(end) for side in compared.sides)
-            if was is not None and now is not None:
-                rows.append((end, [write(was, look), html.B(write(now, look))]))
-        groups.append((f"{name}, {look.units}", rows))
-    groups += _attitude(compared, look)
+        rows = [
+            (end, [write(one, look) for one in both])
+            for end in End
+            if (both := _both(compared, end)) is not None
+        ]
+        if all(was == now for _, (was, now) in rows):
+            same.append(name.lower())
+            continue
+        groups.append((f"{name}, {look.units}", [(end, [was, html.B(now)]) for end, (was, now) in rows]))
+    groups += _attitude(compared, look, same)
     made = pair_table(("", "end", "before", "after"), groups, numbers=(0, 1), kind="ff-narrow")
-    return placed(card("What was given up", made, sub="while riding"), 8)
+    kept = [html.P(f"As before: {', '.join(same)}.", className="ff-quiet")] if same else []
+    return roomy("What was given up", made, *kept, order=9, sub="while riding")
 
 
 def _travel(one: EndTogether, look: Look) -> str:
@@ -130,17 +146,27 @@ def _left_deepest(one: EndTogether, look: Look) -> str:
     return f"{length_number(one.left_at_deepest_mm, look.units, 0)} ({percent(one.left_at_deepest_percent)})"
 
 
-def _attitude(compared: Compared, look: Look) -> list[Group]:
+def _attitude(compared: Compared, look: Look, same: list[str]) -> list[Group]:
+    """Give the rows of the bike as a whole; what did not change is added to ``same``."""
     was, now = (side.attitude for side in compared.sides)
     if was is None or now is None:
         return []
     rows: list[tuple[str, Any, Any]] = [("Front · rear ride at, % of travel", _against(was), _against(now))]
-    if was.trail_mm is not None and now.trail_mm is not None:
-        before, after = (length_number(one.trail_mm, look.units, 0) for one in (was, now))
-        rows.append((f"Trail, {look.units}", before, after))
-    if was.rake_deg is not None and now.rake_deg is not None:
-        rows.append(("Rake", angle(was.rake_deg), angle(now.rake_deg)))
+    for name, unit, before, after in (
+        ("Trail", f", {look.units}", _trail(was, look), _trail(now, look)),
+        ("Rake", "", angle(was.rake_deg), angle(now.rake_deg)),
+    ):
+        if NOTHING in (before, after):
+            continue
+        if before == after:
+            same.append(name.lower())
+        else:
+            rows.append((f"{name}{unit}", before, after))
     return [(name, [(None, [before, html.B(after)])]) for name, before, after in rows]
+
+
+def _trail(attitude: AttitudeTogether, look: Look) -> str:
+    return length_number(attitude.trail_mm, look.units, 0)
 
 
 def _against(attitude: AttitudeTogether) -> Any:
