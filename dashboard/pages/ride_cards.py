@@ -26,7 +26,7 @@ from dashboard.units import NOTHING, drop_height, duration, length, length_numbe
 from dashboard.wording import many
 from ingest.records import End
 
-LISTED = 120  # more rows than anybody reads; the data has all
+LISTED = 60  # more rows than anybody reads, and each button costs the browser time; the data has all
 Sags = Mapping[End, Quantity]
 
 

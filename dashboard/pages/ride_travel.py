@@ -101,8 +101,13 @@ def _answer(scene: Scene) -> list[str]:
 
 def _figure(scene: Scene) -> Any:
     alt = travel_alt(scene)
+    figure = travel_figure(scene)
     graph = dcc.Graph(
-        id=ids.RIDE_GRAPH, figure=travel_figure(scene), config=GRAPH, responsive=True, className="ff-travel"
+        id=ids.RIDE_GRAPH,
+        figure=figure,
+        config=GRAPH,
+        responsive=True,
+        style={"height": f"{figure.layout.height}px"},  # else a zoom would leave it none
     )
     paper = data_uri(travel_drawing(scene, PRINT, title=alt))
     links = [

@@ -252,3 +252,29 @@ def test_every_picture_has_words_data_and_a_drawing_to_save(shop, rich_ride: Rid
         assert {f"{name}.svg", f"{name}.csv"} <= set(saves)
     assert "5 % of the time past" in page  # the words beside a ruler
     assert "Travel over time. front: rides at" in page
+
+
+def test_a_long_list_of_events_is_cut_and_the_data_has_all(shop, rich_ride: RideSummary) -> None:
+    many = tuple(replace(rich_ride.front.topping.events[0], t_s=float(i)) for i in range(200))
+    topping = replace(rich_ride.front.topping, count=200, events=many)
+    ride = replace(rich_ride, front=replace(rich_ride.front, topping=topping))
+    ridden = replace(Answers(shop.book).ridden(shop.rides[0]), ride=ride)
+    page = json.dumps(page_of(ridden, Parts(), 0, LOOK), default=lambda one: one.to_plotly_json())
+    assert page.count('"type": "ride-event"') == 60
+    assert "… and 143 events more, all in the data." in words(page_of(ridden, Parts(), 0, LOOK))
+    rows = re.search(r'"data-save": "events_rich.csv", "data-csv": "(.*?)"[,}]', page).group(1)
+    assert rows.count("\\n") == 1 + 203
+    assert page.index("touched the rubber") < page.index("front topped out")  # bottomings come first
+
+
+def test_the_figure_keeps_its_height_when_it_is_zoomed(shop) -> None:
+    page = page_of(Answers(shop.book).ridden(shop.rides[0]), Parts(), 0, LOOK)
+    said = json.loads(json.dumps(page[0], default=lambda one: one.to_plotly_json()))
+    graph = next(part for part in _walk(said) if part.get("id") == ids.RIDE_GRAPH)
+    assert graph["style"]["height"] == f"{graph['figure']['layout']['height']}px"
+
+
+def _walk(part: object) -> list[dict]:
+    if isinstance(part, dict):
+        return [part, *(found for value in part.values() for found in _walk(value))]
+    return [found for value in part for found in _walk(value)] if isinstance(part, list) else []
