@@ -10,7 +10,7 @@ from __future__ import annotations
 import os
 import shutil
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from analysis.against_truth import Compared, compare_ride, compare_sag
@@ -35,6 +35,7 @@ from dashboard.commands.place import place_in_book
 from dashboard.commands.record import job_zeros, start_notes
 from ingest.bike_file import bike_text
 from ingest.book import Book
+from ingest.chassis import Lean, Stands, TouchPoint
 from ingest.errors import UsageError
 from ingest.port import port_source
 from ingest.recorder import Recorder
@@ -44,6 +45,10 @@ from ingest.virtual_board import VirtualBoard
 SHOP = "Kestrel Lane Suspension"
 RIDER = Rider(name="Mara L.", mass_kg=LIGHT_RIDER_KG)
 WANTED_LOWERING_MM = 50.0
+ROOM_MM, ROOM_LOWERED_MM = (
+    (44.0, 38.0),
+    (43.0, 37.0),
+)  # at full bump, front and rear, before and after the work
 MARKER = "made by flatfoot demo.txt"
 MARKER_TEXT = "Everything in this folder is invented. `flatfoot demo` makes it anew, so keep nothing here.\n"
 
@@ -92,7 +97,7 @@ def run_demo(folder: Path, say: Say) -> Demo:
     say("riding the virtual bike: sag and a rough road, stock and lowered ...")
     played = play()
     stock = played[0].record
-    job = book.new_job(book.add_bike(bike_text(stock)), RIDER, WANTED_LOWERING_MM)
+    job = book.new_job(book.add_bike(bike_text(measured_around(stock))), RIDER, WANTED_LOWERING_MM)
     visits = []
     rides = []
     for each in played:
@@ -148,23 +153,53 @@ def play() -> tuple[_Played, _Played]:
     )
 
 
+def measured_around(bike: Bike) -> Bike:
+    """Add what a tape says of the bike: where the rider sits, what is under it, what may touch in a lean."""
+    assert bike.front is not None
+    assert bike.rear is not None
+    return replace(
+        bike,
+        measured_state="topped out",
+        seat_ahead_of_rear_axle_mm=570,
+        seat_height_mm=905,
+        seat_height_state="unladen",
+        belly_height_mm=304,
+        belly_ahead_of_rear_axle_mm=760,
+        stands=Stands(
+            side_stand_length_mm=358,
+            side_stand_pivot_height_mm=352,
+            side_stand_pivot_offset_mm=110,
+            side_stand_pivot_ahead_of_rear_axle_mm=640,
+            side_stand_lean_deg=11,
+        ),
+        lean=Lean(
+            front_crown_radius_mm=50,
+            rear_crown_radius_mm=74,
+            touch=(TouchPoint(name="peg", out_mm=350, height_mm=412, ahead_of_rear_axle_mm=600),),
+        ),
+        front=replace(bike.front, full_bump_room_mm=ROOM_MM[0]),
+        rear=replace(bike.rear, full_bump_room_mm=ROOM_MM[1]),
+    )
+
+
 def lowered_setup(bike: Bike) -> Setup:
     """Write down the lowered bike as a mechanic does: what was changed, end by end."""
     return Setup(
         name="lowered",
-        notes="softer springs for the rider's weight, then shorter fork and linkage plates",
-        front=_end_setup(bike.front),
-        rear=_end_setup(bike.rear),
+        notes="softer springs for the rider's weight, spacers in the fork, other shock and linkage plates",
+        front=_end_setup(bike.front, ROOM_LOWERED_MM[0]),
+        rear=_end_setup(bike.rear, ROOM_LOWERED_MM[1]),
     )
 
 
-def _end_setup(suspension: Suspension | None) -> EndSetup:
+def _end_setup(suspension: Suspension | None, room_mm: float) -> EndSetup:
     assert suspension is not None
     return EndSetup(
         travel_mm=suspension.travel_mm,
         leverage=suspension.leverage,
         spring_rate_n_mm=suspension.spring_rate_n_mm,
         preload_mm=suspension.preload_mm,
+        full_bump_room_mm=room_mm,
     )
 
 
