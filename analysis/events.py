@@ -100,27 +100,27 @@ def _toppings(part: MotionSegment) -> Iterator[TravelEvent]:
     if not topped.size:
         return
     found = runs(~(travel > OUT_OF_TOP_MM))
-    # The first topped-out sample in or after each stretch; most stretches have none of their own.
-    next_low = np.append(topped, travel.size)[np.searchsorted(topped, found.first)]
-    for k in np.flatnonzero(next_low < found.end):
-        first, end, low = int(found.first[k]), int(found.end[k]), int(next_low[k])
+    # Which topped-out samples each stretch has; most stretches have none.
+    begins, stops = np.searchsorted(topped, found.first), np.searchsorted(topped, found.end)
+    for k in np.flatnonzero(begins < stops):
+        first, own = int(found.first[k]), topped[begins[k] : stops[k]]
         # A stretch that opens the segment came from nowhere known, and so does one after a long mask.
-        if first == 0 or _long_masked(travel[first:low], part.dt_s):
+        if first == 0 or _long_masked(travel[first : own[0]], part.dt_s):
             continue
-        at = first + int(np.nanargmin(travel[first:end]))
+        at = int(own[np.argmin(travel[own])])
         speed = _speed_on_passing(part, first, OUT_OF_TOP_MM)
         yield TravelEvent(
             t_s=part.start_s + at * part.dt_s,
             peak_mm=float(travel[at]),
             entry_speed_mm_s=None if speed is None else -speed,
             grade="topped out",
-            dwell_s=part.dt_s * int(np.count_nonzero(travel[first:end] <= TOPPED_MM)),
+            dwell_s=part.dt_s * own.size,
             drop_height_mm=_drop_height_mm(speed),
         )
 
 
 def _long_masked(travel: npt.NDArray[np.float64], dt_s: float) -> bool:
-    return int(np.count_nonzero(np.isnan(travel))) * dt_s >= MERGED_S
+    return travel.size * dt_s >= MERGED_S and int(np.count_nonzero(np.isnan(travel))) * dt_s >= MERGED_S
 
 
 def _speed_on_passing(part: MotionSegment, at: int, level_mm: float) -> float | None:
