@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from analysis.compare_results import Ranked, Ranking, TestDay
 from analysis.metrics import in_words
@@ -54,10 +54,23 @@ def traits(ranking: Ranking) -> tuple[str, ...]:
 def _trait(one: Ranked) -> str:
     said = []
     if one.best_at:
-        said.append(f"best at: {'; '.join(one.best_at)}")
+        said.append(f"best at: {'; '.join(both_ends(one.best_at))}")
     if one.worst_at:
-        said.append(f"worst at: {'; '.join(one.worst_at)}")
+        said.append(f"worst at: {'; '.join(both_ends(one.worst_at))}")
     return f"{one.setup}: {'. '.join(said) or 'nothing that chance does not explain'}"
+
+
+def both_ends(said: Sequence[str]) -> tuple[str, ...]:
+    """Say once what is true of both ends.
+
+    >>> both_ends(("tops out least often (front)", "tops out least often (rear)"))
+    ('tops out least often (front and rear)',)
+    """
+    ends: dict[str, list[str]] = {}
+    for text in said:
+        words, _, end = text.rstrip(")").rpartition(" (")
+        ends.setdefault(words, []).append(end)
+    return tuple(f"{words} ({' and '.join(of_words)})" for words, of_words in ends.items())
 
 
 def numbers_table(ranking: Ranking, end: End, units: Units = Units.MM) -> Table:

@@ -133,6 +133,6 @@ def planned(
     question = day_question(day, look.units)
     shown = [html.H3(f"{question[0].upper()}{question[1:]}")]
     if day.options:
-        shown.append(text_table(day_table(day), numbers=(0, 1, 2)))
+        shown.append(text_table(day_table(day), numbers=(1, 2)))
     said = (*day_lines(day, look.units), *day.cautions)
     return [*shown, html.Ul([html.Li(f"{line[0].upper()}{line[1:]}.") for line in said])]

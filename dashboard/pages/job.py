@@ -14,11 +14,15 @@ from dashboard.log_words import ending_line, link_line
 from dashboard.page import Asked, add_page, shell_of
 from dashboard.parts import Look, button_link, card, not_found, open_link, page_head, table, text_table
 from dashboard.setup_words import side_by_side
-from dashboard.shell import Step, bike_line, compare_address, compare_of, job_bar, setup_name
+from dashboard.shell import Step, bike_line, compare_address, compare_of, job_bar, rides_by_setup, setup_name
 from dashboard.units import duration, length, mass
-from ingest.log import Kind, Log
+from ingest.log import Log
 from ingest.records import Job
 
+REPEATS = (
+    "Rides of one setup are its repeats. Three a side, and the first setup once more after the other, make "
+    "an answer that can be believed."
+)
 LOG_HEAD = ("Kind", "Setup", "Recorded", "Lasted", "How it went", "")
 
 
@@ -46,7 +50,7 @@ def register(app: Dash, answers: Answers) -> None:
                     html.Div(
                         [
                             html.Div([_who(job, look), _setups(job, look)]),
-                            html.Div([_logs(logs), _choose(logs)]),
+                            html.Div([_logs(logs), _choose(job, logs)]),
                         ],
                         className="ff-columns ff-halves",
                     ),
@@ -70,7 +74,8 @@ def offered(before: Sequence[str], after: Sequence[str]) -> Any:
         return html.Button("First: choose a ride on each side", disabled=True, className="ff-button")
     if set(before) & set(after):
         return html.Button("First: no ride on both sides", disabled=True, className="ff-button")
-    return button_link("Compare before and after", compare_of(before, after), main=True)
+    text = f"Compare {len(before)} before with {len(after)} after"
+    return button_link(text, compare_of(before, after), main=True)
 
 
 def _who(job: Job, look: Look) -> Any:
@@ -118,12 +123,13 @@ def _logs(logs: Sequence[Log]) -> Any:
     return card("Logs", table(LOG_HEAD, rows, numbers=(3,), stack=True))
 
 
-def _choose(logs: Sequence[Log]) -> Any:
-    rides = [log for log in logs if log.kind == Kind.RIDE]
-    if len(rides) < 2:
+def _choose(job: Job, logs: Sequence[Log]) -> Any:
+    groups = rides_by_setup(logs)
+    if sum(map(len, groups.values())) < 2:
         return card("Before and after", html.P("Two rides come first: one before the work and one after it."))
     options = [
-        {"value": log.id, "label": f"{setup_name(log)}, {log.started.replace('T', ' ')[:16]}"}
+        {"value": log.id, "label": f"{name}, {log.started.replace('T', ' ')[5:16]}"}
+        for name, rides in groups.items()
         for log in reversed(rides)
     ]
     address = compare_address(logs) or ""
@@ -138,8 +144,10 @@ def _choose(logs: Sequence[Log]) -> Any:
         )
         for title, name, value in (("Before", ids.JOB_BEFORE, before), ("After", ids.JOB_AFTER, after))
     ]
+    rank = [button_link("Rank the setups", f"/rank?job={job.id}")] if len(groups) > 2 else []
     return card(
         "Before and after",
-        html.Div(columns, className="ff-pair"),
-        html.Div(id=ids.JOB_COMPARE, className="ff-buttons"),
+        html.P(REPEATS),
+        html.Div(columns, className="ff-pair ff-choose"),
+        html.Div([html.Div(id=ids.JOB_COMPARE), *rank], className="ff-buttons"),
     )

@@ -6,21 +6,17 @@ from typing import Any
 
 from dash import Dash, html
 
-from analysis.compare_results import Ranked, Ranking
+from analysis.compare_results import Ranking
 from dashboard import rank_words
 from dashboard.answers import Answers
 from dashboard.page import Asked, add_page, shell_of
-from dashboard.pages.compare_parts import fold, lines
-from dashboard.parts import Look, card, cautions, not_found, text_table
+from dashboard.pages.compare_parts import fold
+from dashboard.parts import Look, card, cautions, not_found, table, text_table
 from dashboard.shell import MOST_COMPARED, Step, job_bar, rides_by_setup
 from ingest.records import End
 
 MOST_SETUPS = 8
-EQUAL_SAG = {
-    True: "ridden at the same rider sag as the others",
-    False: "not at the same rider sag as the others: part of any difference is that",
-    None: "whether it was ridden at the same rider sag is not known",
-}
+NOTHING_SAID = "nothing that chance does not explain"
 
 
 def register(app: Dash, answers: Answers) -> None:
@@ -50,47 +46,43 @@ def page_of(ranking: Ranking, look: Look) -> list[Any]:
         for made in tables
         if len(made.head) > 1
     ]
-    return [
-        html.Div(
-            [
-                html.Div([_answer(ranking), *cautions([*ranking.uncertain, *ranking.cautions])]),
-                html.Div(
-                    [
-                        card(
-                            "The order",
-                            text_table(rank_words.place_table(ranking), numbers=range(2, 6), stack=True),
-                        ),
-                        card("Measured while riding", *numbers, sub=rank_words.IN_10_MIN),
-                    ]
-                ),
-            ],
-            className="ff-columns ff-wide-right",
-        )
+    order = text_table(rank_words.place_table(ranking), numbers=range(2, 6), stack=True)
+    right = [
+        card("The order", order),
+        card("What each is good for", _traits(ranking)),
+        card("Measured while riding", *numbers, sub=rank_words.IN_10_MIN),
     ]
+    left = [_answer(ranking), *cautions([*ranking.uncertain, *ranking.cautions])]
+    return [html.Div([html.Div(left), html.Div(right)], className="ff-columns ff-wide-right")]
 
 
 def _answer(ranking: Ranking) -> Any:
     first = [one.setup for one in ranking.ranked if one.place == 1]
-    alone = len(first) == 1
-    said = " comes first." if alone else " share the first place."
+    said = " comes first." if len(first) == 1 else " share the first place."
     return html.Section(
         [
             html.P("Which setup is better?", className="ff-quiet"),
             html.H1([html.B(" and ".join(first)), html.Span(said)], className="ff-verdict"),
-            *(_setup(one) for one in ranking.ranked),
+            html.P(_sag_line(ranking)),
             fold("The rule", html.P(ranking.rule)),
         ],
         className="ff-card ff-answer",
     )
 
 
-def _setup(one: Ranked) -> Any:
-    said = [
-        f"{what} {', '.join(at)}"
-        for what, at in (("best at:", one.best_at), ("worst at:", one.worst_at))
-        if at
-    ]
-    said = said or ["nothing that chance does not explain"]
-    return html.Div(
-        [html.P([html.B(one.setup), f", place {one.place}"]), lines([*said, EQUAL_SAG[one.equal_sag]])]
-    )
+def _sag_line(ranking: Ranking) -> str:
+    said = {one.equal_sag for one in ranking.ranked}
+    if said == {True}:
+        return "All were ridden at the same rider sag, so the springs themselves are compared."
+    if False in said:
+        return "They were not ridden at the same rider sag: part of any difference is where each was set."
+    return "Whether they were ridden at the same rider sag is not known: check the sag of each setup."
+
+
+def _traits(ranking: Ranking) -> Any:
+    rows = [(html.B(one.setup), _listed(one.best_at), _listed(one.worst_at)) for one in ranking.ranked]
+    return table(("setup", "best at", "worst at"), rows, stack=True)
+
+
+def _listed(said: tuple[str, ...]) -> Any:
+    return html.Div([html.Div(line) for line in rank_words.both_ends(said)] or NOTHING_SAID)
