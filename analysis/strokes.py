@@ -44,14 +44,13 @@ def turning_points(values: npt.ArrayLike) -> Floats:
     x: Floats = np.asarray(values, dtype=float)
     if np.isnan(x).any():
         raise CannotAnswer("strokes cannot be counted across masked samples: count each stretch by itself")
-    if x.size == 0:
-        return x
-    x = x[np.concatenate([[True], x[1:] != x[:-1]])]
-    if x.size < 3:
-        return x
-    rises = x[1:] > x[:-1]
-    turns = np.concatenate([[True], rises[1:] != rises[:-1], [True]])
-    return np.asarray(x[turns])
+    steps = np.diff(x)
+    moves = np.flatnonzero(steps != 0)
+    if not moves.size:
+        return x[:1]
+    rises = steps[moves] > 0
+    turns = moves[np.flatnonzero(rises[1:] != rises[:-1])] + 1
+    return np.asarray(np.concatenate([x[:1], x[turns], x[-1:]]))
 
 
 def count_strokes(values: npt.ArrayLike) -> Cycles:
