@@ -6,11 +6,13 @@ import json
 import re
 import shutil
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from dash.development.base_component import Component
 
 from analysis.ride_results import RideSummary
+from dashboard import app as app_module
 from dashboard import ids
 from dashboard.answers import Answers, Ridden
 from dashboard.app import create_app
@@ -278,3 +280,11 @@ def _walk(part: object) -> list[dict]:
     if isinstance(part, dict):
         return [part, *(found for value in part.values() for found in _walk(value))]
     return [found for value in part for found in _walk(value)] if isinstance(part, list) else []
+
+
+@pytest.mark.parametrize("name", ["look.css", "ride.css", "sheet.css"])
+def test_rules_for_phones_never_reach_paper(name: str) -> None:
+    # A4 between its margins is 703 px wide, narrower than where the phone's rules begin
+    css = (Path(app_module.__file__).parent / "assets" / name).read_text(encoding="utf-8")
+    for rule in re.findall(r"@media [^{]*max-width[^{]*", css):
+        assert rule.startswith("@media screen and"), rule
