@@ -98,6 +98,7 @@ def plan(request: PlanRequest) -> Plan:
         options=tuple(options),
         order=ORDER,
         how_much=amounts,
+        from_parts_mm=tried.hardware_mm,
         cautions=ground.cautions,
         software=request.software,
     )

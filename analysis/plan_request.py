@@ -2,17 +2,34 @@
 
 from __future__ import annotations
 
+from dataclasses import fields, replace
+
 from analysis.effective import effective_bike
 from analysis.how_much import SagNow, Wanted, vertical_share
 from analysis.plan import PlanRequest
+from analysis.plan_ground import GEOMETRY
 from analysis.results import EndSag, Quantity, SagCheck
 from analysis.ride_results import RideSummary
 from analysis.seat_drop import seat_share
-from analysis.wanted import from_inseam, from_stack
+from analysis.wanted import from_boards, from_inseam, from_stack
 from ingest.errors import CannotAnswer
 from ingest.log import Log
-from ingest.records import Bike, End, Job
+from ingest.records import Bike, End, Job, Suspension
 
+PLACES = (
+    *GEOMETRY,
+    "measured_state",
+    "seat_ahead_of_rear_axle_mm",
+    "seat_height_mm",
+    "seat_height_state",
+    "belly_height_mm",
+    "belly_ahead_of_rear_axle_mm",
+    "stands",
+    "lean",
+    "chain",
+    "headlight",
+)
+ROOM = ("full_bump_room_mm", "clamp_parallel_mm", "springs_available_n_mm", "plates", "linkage")
 SEAT_HALF_MM = 8.0
 """A seat height by tape, within ± this (judgement)."""
 TAPE_MM = 4.0
@@ -26,13 +43,35 @@ def request_for(
 
     Without a sag check the plan will say what to measure.
     """
-    bike = job.bike if log is None else effective_bike(log.bike, log.setup)
+    bike = job.bike if log is None else effective_bike(measured_since(log.bike, job.bike), log.setup)
     sags = {end: _of(job, end, check) for end in End}
     return PlanRequest(bike=bike, wanted=wanted_of(job, bike, sags), sags=sags, ride=ride, software=software)
 
 
+def measured_since(then: Bike, now: Bike) -> Bike:
+    """Give the bike of a log with what its file says by now of places and room, and of what was missing.
+
+    What the suspension was when the log was recorded stays: travel, springs, preload, leverage.
+    """
+    if then.identity != now.identity:
+        return then
+    ends = {end: _end_since(then.suspension(end), now.suspension(end)) for end in End}
+    newer = {key: value for key in PLACES if (value := getattr(now, key)) is not None}
+    return replace(then, front=ends[End.FRONT], rear=ends[End.REAR], **newer)
+
+
+def _end_since(then: Suspension | None, now: Suspension | None) -> Suspension | None:
+    if then is None or now is None or then.kind != now.kind:
+        return then
+    missing = {one.name: getattr(now, one.name) for one in fields(then) if getattr(then, one.name) is None}
+    newer = {key: value for key in ROOM if (value := getattr(now, key))}
+    return replace(then, **missing, **{key: value for key, value in newer.items() if key not in missing})
+
+
 def wanted_of(job: Job, bike: Bike, sags: dict[End, SagNow]) -> Wanted | None:
     """Take the lowering the job says, else that from the rider's inseam where seat and sag are known."""
+    if job.boards is not None and job.board_mm is not None:
+        return from_boards(job.boards, job.board_mm)
     if job.wanted_lowering_mm is not None:
         return from_stack(job.wanted_lowering_mm)
     if job.rider.inseam_mm is None:

@@ -172,6 +172,7 @@ class Plan:
     """How much, by which means, and what each of them costs. Options stand in the order of ``order``.
 
     ``hardware_lowering_mm`` is ``None`` where it cannot be told; ``warnings`` then say what to measure.
+    ``from_parts_mm`` is what the options are worked out for: the same, unless another amount was asked for.
     """
 
     bike: str
@@ -182,5 +183,6 @@ class Plan:
     options: tuple[Option, ...]
     order: str
     how_much: HowMuch
+    from_parts_mm: float | None = None
     cautions: tuple[str, ...] = ()
     software: str = ""

@@ -3,21 +3,39 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Protocol
 
 from analysis.compare import compare_rides
 from analysis.compare_results import Comparison
+from analysis.kept_plan import as_promised
 from analysis.plan import plan
 from analysis.plan_results import Option, Plan
 from analysis.proof import Visit, prove
 from analysis.proof_results import Proof
 from analysis.results import Quantity
-from analysis.sag import check_sag
-from dashboard.plan_job import request_of_job
+from dashboard.plan_job import FromBook, Worked, request_of_job
 from ingest.book import Book
 from ingest.errors import CannotAnswer, UsageError
 from ingest.log import Kind, Log
 from ingest.records import Job
+
+
+class Compares(Worked, Protocol):
+    """Who works out comparisons too."""
+
+    def comparison(self, before: Sequence[str], after: Sequence[str]) -> Comparison:
+        """Compare rides before with rides after."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AllFromBook(FromBook):
+    """Works everything out from the book, each time it is asked."""
+
+    def comparison(self, before: Sequence[str], after: Sequence[str]) -> Comparison:
+        """Compare rides before with rides after."""
+        was, now = ([self.book.read_log(one) for one in side] for side in (before, after))
+        return compare_rides(was, now)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,6 +56,7 @@ def proof_of_job(
     after: str | None = None,
     option: str | None = None,
     taped_seat_drop_mm: Quantity | None = None,
+    worked: Compares | None = None,
 ) -> ProvedJob:
     """Hold the plan of a job against its logs.
 
@@ -46,12 +65,15 @@ def proof_of_job(
     book : Book
     job_id : str
     before, after : str, optional
-        Names of the setups before and after the work; the first and the last of the job without.
+        Names of the setups before and after the work; without, the one a kept plan was made from, else the
+        first of the job, and the last.
     option : str, optional
-        Name of the option that was carried out, or its number in the plan; without it the one that leaves
-        the travels of the setup after.
+        Name of the option that was carried out, or its number in the plan; without it the kept one with what
+        it promised, else the one that leaves the travels of the setup after.
     taped_seat_drop_mm : Quantity, optional
         Floor to seat with the rider aboard, before less after.
+    worked : Compares, optional
+        Who works out sag, rides and their comparison; from the book without.
 
     Raises
     ------
@@ -60,16 +82,18 @@ def proof_of_job(
     CannotAnswer
         No sag check or ride of the setup after the work.
     """
-    job = book.job(job_id)
-    was, now = _sides(job, before, after)
-    request = request_of_job(book, job_id, setup_name=was)
-    found = plan(request)
-    done = _name_of(found, option)
-    headers = book.logs(job_id)
-    sag = [_newest_sag(book, headers, name) for name in (was, now)]
-    comparison = _comparison(book, headers, was, now)
+    job, headers = book.job(job_id), book.logs(job_id)
+    worked = worked or AllFromBook(book=book)
+    was, now = sides(job, before, after)
+    request = request_of_job(book, job_id, setup_name=was, worked=worked)
+    kept = job.kept if option is None and job.kept is not None and job.kept.setup in (None, was) else None
+    found = plan(request if kept is None else replace(request, hardware_mm=kept.hardware_mm))
+    done = option_name(found, option if kept is None else kept.option)
+    found = found if kept is None else as_promised(found, kept)
+    sag = [newest_sag(headers, name) for name in (was, now)]
+    comparison = _comparison(worked, headers, was, now)
     visits = [
-        Visit(sag=None if log is None else check_sag(log), rides=rides)
+        Visit(sag=None if log is None else worked.sag(log.id), rides=rides)
         for log, rides in zip(
             sag, ((), ()) if comparison is None else (comparison.before, comparison.after), strict=True
         )
@@ -91,9 +115,11 @@ def proof_of_job(
     return ProvedJob(before=was, after=now, option=carried_out, proof=proof)
 
 
-def _sides(job: Job, before: str | None, after: str | None) -> tuple[str, str]:
+def sides(job: Job, before: str | None, after: str | None) -> tuple[str, str]:
+    """Name the setups before and after the work; `UsageError` where the job has one only."""
     names = [setup.name for setup in job.setups]
-    was = before if before is not None else names[0] if names else None
+    planned = None if job.kept is None else job.kept.setup
+    was = before or (planned if planned in names else None) or (names[0] if names else None)
     now = after if after is not None else names[-1] if names else None
     if was is None or now is None or was == now:
         raise UsageError(
@@ -105,26 +131,23 @@ def _sides(job: Job, before: str | None, after: str | None) -> tuple[str, str]:
     return was, now
 
 
-def _newest_sag(book: Book, headers: Sequence[Log], setup: str) -> Log | None:
-    of_setup = (one.id for one in headers if one.kind is Kind.SAG and one.setup and one.setup.name == setup)
-    newest = next(of_setup, None)
-    return None if newest is None else book.read_log(newest)
+def newest_sag(headers: Sequence[Log], setup: str) -> Log | None:
+    """Give the newest sag check of a setup."""
+    of_setup = (one for one in headers if one.kind is Kind.SAG and one.setup and one.setup.name == setup)
+    return next(of_setup, None)
 
 
-def _comparison(book: Book, headers: Sequence[Log], was: str, now: str) -> Comparison | None:
+def _comparison(worked: Compares, headers: Sequence[Log], was: str, now: str) -> Comparison | None:
     """Compare all rides of both setups; ``None`` where one side has none."""
-    sides = [
+    before, after = (
         [one.id for one in headers if one.kind is Kind.RIDE and one.setup and one.setup.name == name]
         for name in (was, now)
-    ]
-    if not all(sides):
-        return None
-    before, after = ([book.read_log(one) for one in side] for side in sides)
-    return compare_rides(before, after)
+    )
+    return worked.comparison(before, after) if before and after else None
 
 
-def _name_of(found: Plan, option: str | None) -> str | None:
-    """Take a number of the plan's list for the name behind it."""
+def option_name(found: Plan, option: str | None) -> str | None:
+    """Take a number of the plan's list for the name behind it; `UsageError` where there is none."""
     if option is None or any(one.name == option for one in found.options):
         return option
     if option.isdecimal() and 1 <= int(option) <= len(found.options):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from itertools import count
 from pathlib import Path
 
@@ -56,6 +56,28 @@ def with_leverage(text: str, end: End, table: Sequence[Pair], source: str = "bik
     if "ratio" in suspension:
         del suspension["ratio"]
     suspension["leverage"] = _rows(table)
+    return _checked(document, source)
+
+
+def with_measures(text: str, values: Mapping[str, float | str], source: str = "bike file") -> str:
+    """Give the text of a bike file with measures, each under its place, ``front.full_bump_room_mm``.
+
+    A table that is not there yet is added at the end. `FileProblem` where a number is out of range, or where
+    the file has no such end of the bike.
+    """
+    parse_bike(text, source)
+    document = tomlkit.parse(text.removeprefix("\ufeff"))
+    for place, value in values.items():
+        name, key = place.split(".")
+        if name in tuple(End) and name not in document:
+            raise FileProblem(
+                f"{source} has no [{name}] to write {key} in: add it with suspension and travel_mm"
+            )
+        if name not in document:
+            document[name] = tomlkit.table()
+        table = document[name]
+        assert isinstance(table, AbstractTable)
+        table[key] = int(value) if isinstance(value, float) and value.is_integer() else value
     return _checked(document, source)
 
 

@@ -112,6 +112,23 @@ class Book:
             self._folder.save(self._job_file(job.id), job_text(job, file.name))
         return job
 
+    def change_job(self, job_id: str, change: Callable[[str], str]) -> Job:
+        """Write the job file as ``change`` makes it from its text; the former text is kept."""
+        return self._change(job_id, self._job_file(job_id), "job file", change)
+
+    def change_bike(self, job_id: str, change: Callable[[str], str]) -> Job:
+        """Write the file of the job's bike as ``change`` makes it from its text; the former text is kept."""
+        self.job(job_id)  # a job that is not there is said so
+        name = parse_job_file(read_text_file(self._job_file(job_id), "job file")).bike
+        file = self._folder.below(self._folder.bikes, name, "bike file")
+        return self._change(job_id, file, "bike file", change)
+
+    def _change(self, job_id: str, file: Path, what: str, change: Callable[[str], str]) -> Job:
+        self.job(job_id)
+        with self._folder.writing():
+            self._folder.save(file, change(read_text_file(file, what)))
+        return self.job(job_id)
+
     def save_setup(self, job_id: str, setup: Setup) -> None:
         """Keep a setup of a job; one of the same name is replaced by it."""
         text = setup_text(setup)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from ingest.records import Bike, Job, Rider, Setup
+from ingest.records import Bike, Job, KeptPlan, Rider, Setup, ValueAndDoubt
 from ingest.slugs import slug
-from ingest.toml_reader import TEXT, Table, parse_toml
+from ingest.toml_reader import TEXT, Limits, Table, parse_toml
 from ingest.toml_writer import toml_text
 
 RIDER_KG = (20.0, 300.0)
@@ -22,8 +22,22 @@ RIDER_NUMBERS = {
 }
 JOB_NUMBERS = {
     "wanted_lowering_mm": (0.0, 300.0),
+    "boards": (1.0, 40.0),
+    "board_mm": (1.0, 100.0),
     "front_sag_at_boards_mm": (0.0, 600.0),
     "rear_sag_at_boards_mm": (0.0, 600.0),
+}
+STACK_SLIP_MM = 0.5
+# What [plan] promises: numbers with their ±, and plain ones.
+WITH_DOUBT: dict[str, Limits] = {
+    "seat_drop_mm": (-300.0, 300.0),
+    "front_rider_sag_mm": (0.0, 600.0),
+    "rear_rider_sag_mm": (0.0, 600.0),
+}
+PLAN_NUMBERS: dict[str, Limits] = {
+    "hardware_mm": (0.0, 300.0),
+    "front_travel_mm": (0.0, 600.0),
+    "rear_travel_mm": (0.0, 600.0),
 }
 
 
@@ -36,9 +50,12 @@ class JobFile:
     rider: Rider
     opened: str | None = None
     wanted_lowering_mm: float | None = None
+    boards: float | None = None
+    board_mm: float | None = None
     front_sag_at_boards_mm: float | None = None
     rear_sag_at_boards_mm: float | None = None
     notes: str | None = None
+    kept: KeptPlan | None = None
 
 
 def parse_job_file(text: str, source: str = "job file") -> JobFile:
@@ -46,13 +63,16 @@ def parse_job_file(text: str, source: str = "job file") -> JobFile:
     file = _file(text, source)
     job = file.needed_table("job")
     job.allow(("id", "opened", "bike", *JOB_NUMBERS, "notes"))
+    numbers = {key: job.number(key, *limits) for key, limits in JOB_NUMBERS.items()}
+    numbers["wanted_lowering_mm"] = _wanted(job, numbers)
     return JobFile(
         id=job.needed("id", job.text("id"), TEXT),
         bike=job.needed("bike", job.text("bike"), "the name of a file in bikes/"),
         rider=_rider(file),
         opened=job.text("opened"),
-        **{key: job.number(key, *limits) for key, limits in JOB_NUMBERS.items()},
+        **numbers,
         notes=job.text("notes", lines=True),
+        kept=_kept(file),
     )
 
 
@@ -63,12 +83,11 @@ def parse_job(text: str, bike: Bike, setups: Sequence[Setup] = (), source: str =
         id=file.id,
         bike=bike,
         rider=file.rider,
-        wanted_lowering_mm=file.wanted_lowering_mm,
-        front_sag_at_boards_mm=file.front_sag_at_boards_mm,
-        rear_sag_at_boards_mm=file.rear_sag_at_boards_mm,
+        **{key: getattr(file, key) for key in JOB_NUMBERS},
         setups=tuple(setups),
         opened=file.opened,
         notes=file.notes,
+        kept=file.kept,
     )
 
 
@@ -79,23 +98,81 @@ def parse_rider(text: str, source: str = "job file") -> Rider:
 
 def job_text(job: Job, bike_file: str | None = None) -> str:
     """Write a job as the text of its file; ``bike_file`` is the name of the bike's file in the book."""
-    return toml_text(
-        {
-            "job": {
-                "id": job.id,
-                "opened": job.opened,
-                "bike": bike_file or f"{slug(job.bike.name)}.toml",
-                **{key: getattr(job, key) for key in JOB_NUMBERS},
-                "notes": job.notes,
-            },
-            "rider": {"name": job.rider.name, **{key: getattr(job.rider, key) for key in RIDER_NUMBERS}},
-        }
+    tables: dict[str, dict[str, object]] = {
+        "job": {
+            "id": job.id,
+            "opened": job.opened,
+            "bike": bike_file or f"{slug(job.bike.name)}.toml",
+            **{key: getattr(job, key) for key in JOB_NUMBERS},
+            "notes": job.notes,
+        },
+        "rider": {"name": job.rider.name, **{key: getattr(job.rider, key) for key in RIDER_NUMBERS}},
+    }
+    if job.kept is not None:
+        tables["plan"] = kept_values(job.kept)
+    return toml_text(tables)
+
+
+def kept_values(kept: KeptPlan) -> dict[str, object]:
+    """Give the kept plan as it is written to a file."""
+    return {
+        "option": kept.option,
+        "kept": kept.kept,
+        "setup": kept.setup,
+        **{key: getattr(kept, key) for key in PLAN_NUMBERS},
+        **{key: None if (pair := getattr(kept, key)) is None else [*pair] for key in WITH_DOUBT},
+    }
+
+
+def _wanted(job: Table, numbers: dict[str, float | None]) -> float | None:
+    """Count and thickness of the boards give the wanted lowering; a total beside them has to agree."""
+    count, thick, total = numbers["boards"], numbers["board_mm"], numbers["wanted_lowering_mm"]
+    if (count is None) != (thick is None):
+        job.complain("job.boards and job.board_mm go together: how many, and the true thickness of one in mm")
+    if count is None or thick is None:
+        return total
+    stack = round(count * thick, 3)
+    if total is not None and abs(total - stack) > STACK_SLIP_MM:
+        job.complain(
+            f"job.wanted_lowering_mm is {total:g}, but {count:g} boards of {thick:g} mm make {stack:g}: "
+            "leave one of them out"
+        )
+    most = JOB_NUMBERS["wanted_lowering_mm"][1]
+    if stack > most:
+        job.complain(f"{count:g} boards of {thick:g} mm make {stack:g} mm: 0 to {most:g} mm is allowed")
+    return stack
+
+
+def _kept(file: Table) -> KeptPlan | None:
+    plan = file.table("plan")
+    if plan is None:
+        return None
+    plan.allow(("option", "kept", "setup", *PLAN_NUMBERS, *WITH_DOUBT))
+    return KeptPlan(
+        option=plan.needed("option", plan.text("option"), "the name of a way of the plan"),
+        kept=plan.needed("kept", plan.text("kept"), "the day it was agreed on"),
+        setup=plan.text("setup"),
+        hardware_mm=plan.number("hardware_mm", *PLAN_NUMBERS["hardware_mm"]),
+        seat_drop_mm=_with_doubt(plan, "seat_drop_mm"),
+        front_rider_sag_mm=_with_doubt(plan, "front_rider_sag_mm"),
+        rear_rider_sag_mm=_with_doubt(plan, "rear_rider_sag_mm"),
+        front_travel_mm=plan.number("front_travel_mm", *PLAN_NUMBERS["front_travel_mm"]),
+        rear_travel_mm=plan.number("rear_travel_mm", *PLAN_NUMBERS["rear_travel_mm"]),
     )
+
+
+def _with_doubt(plan: Table, key: str) -> ValueAndDoubt | None:
+    numbers = plan.numbers(key, *WITH_DOUBT[key])
+    if numbers is None:
+        return None
+    if len(numbers) != 2 or numbers[1] < 0:
+        plan.complain(f"{plan.key(key)} has to be two numbers, [value, ±]")
+    return numbers[0], numbers[1]
 
 
 def _file(text: str, source: str) -> Table:
     file = parse_toml(text, source)
-    file.allow(("job", "rider"))
+    file.allow(("job", "rider", "plan"))
     return file
 
 

@@ -239,20 +239,48 @@ class Setup:
         )
 
 
+ValueAndDoubt = tuple[float, float]
+"""A number and its ± (95 in 100), in the same unit."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptPlan:
+    """The way of a lowering plan that was agreed on, and what it promised when it was.
+
+    ``option`` is its name in the plan, ``hardware_mm`` what parts are to give at the seat, ``setup`` the name
+    of the setup it was planned from. Promised are the drop of the seat and rider sag, each with its ±, and
+    the travels.
+    """
+
+    option: str
+    kept: str
+    hardware_mm: float | None = None
+    setup: str | None = None
+    seat_drop_mm: ValueAndDoubt | None = None
+    front_rider_sag_mm: ValueAndDoubt | None = None
+    rear_rider_sag_mm: ValueAndDoubt | None = None
+    front_travel_mm: float | None = None
+    rear_travel_mm: float | None = None
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
     """The work for one rider on one bike. Logs point to their job; a job does not list its logs.
 
-    ``front_sag_at_boards_mm`` and ``rear_sag_at_boards_mm`` are rider sag at the moment the wanted lowering
-    was found with boards under the feet, if it was another than was measured since.
+    ``boards`` of ``board_mm`` under the feet make the wanted lowering, where it was found that way.
+    ``front_sag_at_boards_mm`` and ``rear_sag_at_boards_mm`` are rider sag at the moment it was, if it was
+    another than was measured since.
     """
 
     id: str
     bike: Bike
     rider: Rider
     wanted_lowering_mm: float | None = None
+    boards: float | None = None
+    board_mm: float | None = None
     front_sag_at_boards_mm: float | None = None
     rear_sag_at_boards_mm: float | None = None
     setups: tuple[Setup, ...] = ()
     opened: str | None = None
     notes: str | None = None
+    kept: KeptPlan | None = None

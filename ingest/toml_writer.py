@@ -25,17 +25,18 @@ def toml_text(tables: Mapping[str, Mapping[str, object]]) -> str:
     for name, values in tables.items():
         outer, _, inner = name.partition(".")
         if not inner:
-            document.add(outer, _table(values))
+            document.add(outer, plain_table(values))
             continue
         if outer not in document:
             document.add(outer, tomlkit.table(is_super_table=True))
         group = document[outer]
         assert isinstance(group, AbstractTable)
-        group.add(inner, _table(values))
+        group.add(inner, plain_table(values))
     return tomlkit.dumps(document)
 
 
-def _table(values: Mapping[str, object]) -> AbstractTable:
+def plain_table(values: Mapping[str, object]) -> AbstractTable:
+    """Make a table of plain values; what is ``None`` is left out."""
     table = tomlkit.table()
     for key, value in values.items():
         if isinstance(value, str):

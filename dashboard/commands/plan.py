@@ -17,15 +17,17 @@ if TYPE_CHECKING:
     from analysis.how_much import SagNow, Wanted
     from analysis.means_spring import SpringAtHand
     from analysis.plan import PlanRequest
+    from analysis.plan_results import Plan
     from analysis.results import Quantity
     from dashboard.units import Units
-    from ingest.records import Bike
+    from ingest.records import Bike, KeptPlan
 
 NAME = "plan"
 HELP = "how much lower, by which means, and what each of them costs"
 EXAMPLE = """\
   flatfoot plan --job 0001
   flatfoot plan --job 0001 --boards 3 --board-in 0.5
+  flatfoot plan --job 0001 --keep "correct sag by other springs"
   flatfoot plan --bike twin.toml --fork-tubes-raised-mm 15 --full-bump-gap-mm 35"""
 
 MM_PER_INCH = 25.4  # exact by definition (international yard and pound agreement, 1959)
@@ -72,6 +74,12 @@ def arguments(parser: argparse.ArgumentParser) -> None:
             help=f"{end}: a spring at hand, N/mm of one, its length free and pressed solid",
         )
     room.add_argument("--ride", metavar="LOG", help="a ride of the bike as it is, for bottoming to expect")
+    parser.add_argument(
+        "--hardware-mm", metavar="MM", type=_length, help="try this much from parts, at the seat"
+    )
+    parser.add_argument(
+        "--keep", metavar="NAME", help="with --job: write this way of the plan, as agreed, into the job file"
+    )
     common.takes_book(parser)
     common.takes_output(parser)
     parser.add_argument("--all", action="store_true", help="also what refused ones would give up")
@@ -86,7 +94,10 @@ def run(args: argparse.Namespace) -> int:
 
     if (args.bike is None) == (args.job is None):
         raise UsageError("plan needs --bike BIKE.toml, or --job ID of the book; see flatfoot plan --help")
+    if args.keep is not None and args.job is None:
+        raise UsageError("--keep writes into a job of the book: name it with --job ID")
     found = plan(_request(args))
+    kept = None if args.keep is None else _keep(args, found)
     if args.json:
         print(dumps(found))
         return 0
@@ -96,10 +107,21 @@ def run(args: argparse.Namespace) -> int:
     print("\nwhat can be done:")
     common.print_table(plan_words.option_table(found, units))
     common.print_lines([plan_words.ORDER_LINE])
+    if kept is not None:
+        print(f"\nkept in job {args.job}: {kept.option}")
     for title, lines in plan_words.option_texts(found, everything=args.all):
         common.print_section(show.sentence(title, units), _lines(lines, units))
     common.print_section("mind", _lines((*found.cautions, *plan_words.SAFETY_LINES), units))
     return 0
+
+
+def _keep(args: argparse.Namespace, found: Plan) -> KeptPlan:
+    """Write the way that was named into the job."""
+    from dashboard.plan_job import keep_plan, sag_log_of
+
+    book = common.open_book(args)
+    sag = sag_log_of(book.job(args.job), book.logs(args.job), args.setup)
+    return keep_plan(book, args.job, found, args.keep, sag.setup.name if sag and sag.setup else None)
 
 
 def _lines(lines: Iterable[str], units: Units) -> list[str]:
@@ -134,6 +156,7 @@ def _request(args: argparse.Namespace) -> PlanRequest:
         fork_tubes_raised_mm=args.fork_tubes_raised_mm,
         front_room_mm=args.full_bump_gap_mm,
         rear_room_mm=args.rear_full_bump_gap_mm,
+        hardware_mm=args.hardware_mm,
         springs=springs,
     )
 
