@@ -82,7 +82,7 @@ def _say_how_far(rides: int) -> Callable[[Log], None] | None:
 
 def show_comparison(comparison: Comparison, units: Units, *, every_metric: bool = False) -> None:
     """Print the tables, the answer and why."""
-    from dashboard import compare_words, forecast_words
+    from dashboard import compare_words, forecast_words, likeness_words
     from ingest.records import End
 
     for end in End:
@@ -96,4 +96,8 @@ def show_comparison(comparison: Comparison, units: Units, *, every_metric: bool 
     if foretold.rows:
         print()
         common.print_table(foretold)
-    common.print_section("mind", comparison.cautions)
+        if every_metric:
+            rests_on = (forecast_words.MEANS, *forecast_words.forecast_lines(comparison))
+            common.print_section("what the hour rests on", rests_on)
+    common.print_section("was all else alike", likeness_words.alike_lines(comparison))
+    common.print_section("mind", (*comparison.method, *likeness_words.warnings(comparison)))

@@ -81,7 +81,7 @@ def _sag_line(ranking: Ranking) -> str:
 
 def _traits(ranking: Ranking) -> Any:
     rows = [(html.B(one.setup), _listed(one.best_at), _listed(one.worst_at)) for one in ranking.ranked]
-    return table(("setup", "best at", "worst at"), rows, stack=True)
+    return html.Div(table(("setup", "best at", "worst at"), rows, stack=True), className="ff-traits")
 
 
 def _listed(said: tuple[str, ...]) -> Any:
