@@ -158,7 +158,7 @@ def test_from_job_to_ride_to_before_and_after(bench: Watched, site: Site, capsys
         count = ride[end]["bottoming"]["count"]
         assert ("never" if count == 0 else f"{count} times" if count > 1 else "once") in said
     page.get_by_role("link", name="Before / after").click()
-    page.wait_for_selector("text=Measured")
+    page.wait_for_selector("text=Measured while riding")
     head = page.inner_text("h1")
     assert head.startswith(
         {"yes": "Yes.", "no": "No."}.get(compared["answer"]["uses_its_travel"], "Cannot tell.")
@@ -166,6 +166,7 @@ def test_from_job_to_ride_to_before_and_after(bench: Watched, site: Site, capsys
     said = page.inner_text("main")
     for line in compared["answer"]["because"]:
         assert line in said
+    page.locator("summary", has_text="The other numbers").click()
     rows = page.locator("tbody tr").all_inner_texts()
     for metric in compared["metrics"]:
         if metric["unit"] != "mm":
@@ -345,6 +346,24 @@ def wordy(site: Site) -> Iterator[str]:
     write_log(written, path)
     yield written.id
     path.unlink()
+
+
+def test_before_and_after_is_two_sheets_and_a_phone_folds_the_rest(
+    bench: Watched, phone: Watched, site: Site
+) -> None:
+    before, after = ids(site, "ride")
+    path = f"/compare?before={before}&after={after}"
+    page = bench.open(path)
+    page.wait_for_selector("text=Measured while riding")
+    roomy = page.locator("details.ff-roomy")
+    assert roomy.evaluate_all("all => all.map(one => one.open)") == [True] * roomy.count()
+    assert [sheets(page.pdf(format=paper)) for paper in ("A4", "Letter")] == [2, 2]
+    small = phone.open(path)
+    small.wait_for_selector("text=Measured while riding")
+    folded = small.locator("details.ff-roomy")
+    assert folded.evaluate_all("all => all.map(one => one.open)") == [False] * roomy.count()
+    small.locator("summary", has_text="How often it bottoms").click()
+    assert small.get_by_text("Would bottom, in an hour").is_visible()
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])

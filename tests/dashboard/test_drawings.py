@@ -72,12 +72,24 @@ RIDE = EndRide(
 PLACES = Places(travel_mm=230.0, mean_mm=55.0, p95_mm=100.0, travel_used_mm=176.0)
 
 
+FULL_PLACES = replace(
+    PLACES,
+    doubt_mm=3.2,
+    rider_sag=Quantity(value=47.0, expanded_uncertainty=2.1, coverage_factor=2.0),
+    target_mm=(64.0, 76.0),
+)
+
+
 def drawings(end: End, units: Units, palette: Palette, title: str = "t") -> dict[str, str]:
     lowered = replace(PLACES, travel_mm=205.0)
+    spaced = replace(FULL_PLACES, travel_mm=205.0, travel_used_mm=206.0, mean_mm=48.0)
     return {
         "sag": sag_card(end, SAG, units, palette, title=title),
         "ride": ride_ruler(end, RIDE, units, palette, px_per_mm=1.4, title=title),
         "paired": paired_ruler(end, PLACES, lowered, units, palette, px_per_mm=1.3, title=title),
+        "all of it": paired_ruler(
+            end, FULL_PLACES, spaced, units, palette, px_per_mm=1.3, title=title, full_bump_stayed=True
+        ),
         "speed": speed_panel(end, RIDE, units, palette, fastest_mm_s=800.0, title=title),
         "live": live_ruler(end, 230.0, 46.8, (44.0, 49.0), units, palette, px_per_mm=1.8, title=title),
     }
@@ -231,6 +243,41 @@ def test_before_is_dashed_and_missing_travel_is_named() -> None:
     assert drawing.count('stroke-dasharray="5 4"') == 3  # one flag each for mean, 5 % and deepest before
     same = paired_ruler(End.FRONT, PLACES, PLACES, Units.MM, LIGHT, px_per_mm=1.3, title="t")
     assert not any(text.startswith("hatched") for text in texts(same))
+
+
+def test_full_bump_that_stayed_is_where_both_end() -> None:
+    def drawn(*, stayed: bool) -> str:
+        after = replace(FULL_PLACES, travel_mm=205.0, travel_used_mm=205.0)
+        return paired_ruler(
+            End.FRONT, FULL_PLACES, after, Units.MM, LIGHT, px_per_mm=1.0, title="t", full_bump_stayed=stayed
+        )
+
+    def marks_y(drawing: str) -> set[float]:
+        """Heights of the solid marks on the right half, 28 px wide."""
+        middle = svg.WIDTH_PX / 2
+        lines = ET.fromstring(drawing).iter(f"{NS}line")
+        return {
+            float(one.attrib["y1"])
+            for one in lines
+            if (float(one.attrib["x1"]), float(one.attrib["x2"])) == (middle, middle + 28)
+            and one.attrib["stroke"] == LIGHT.front
+            and one.attrib["stroke-width"] == "3.4"
+        }
+
+    top = 66.0
+    assert marks_y(drawn(stayed=False)) == {top + at for at in (47, 55, 100, 205)}
+    assert marks_y(drawn(stayed=True)) == {top + 25 + at for at in (47, 55, 100, 205)}
+    assert "hatched: after tops out 25 further in" in texts(drawn(stayed=True))
+
+
+def test_sag_doubt_and_target_are_drawn_where_they_are_known() -> None:
+    bare = paired_ruler(End.REAR, PLACES, PLACES, Units.MM, LIGHT, px_per_mm=1.3, title="t")
+    full = paired_ruler(End.REAR, FULL_PLACES, FULL_PLACES, Units.MM, LIGHT, px_per_mm=1.3, title="t")
+    assert "sag 47" not in texts(bare)
+    assert texts(full).count("sag 47") == 2
+    assert texts(full).count("55 ± 3") == 2
+    assert full.count(f'fill="{LIGHT.rearsoft}"') == 4  # sag and ride position, before and after
+    assert (bare.count("<polyline"), full.count("<polyline")) == (6, 9)  # leaders, and the bracket
 
 
 def test_flags_never_overlap_and_stay_between_their_limits() -> None:

@@ -9,12 +9,10 @@ import pytest
 from dashboard import ids
 from dashboard.answers import Answers
 from dashboard.app import create_app
-from dashboard.pages.job import offered
 from dashboard.pages.jobs import found
 from dashboard.parts import Look, look_of
 from dashboard.recording import Recording
 from dashboard.setup_words import side_by_side
-from dashboard.shell import compare_address
 from dashboard.theme import Theme
 from dashboard.units import Units
 from ingest.book import Book
@@ -125,27 +123,6 @@ def test_a_sag_page_says_the_numbers_of_the_analysis(client, shop) -> None:
     )
 
 
-def test_a_comparison_leads_with_the_answer(client, shop) -> None:
-    asked = {"before": shop.rides[0], "after": shop.rides[1]}
-    comparison = Answers(shop.book).comparison([shop.rides[0]], [shop.rides[1]])
-    said = ask(client, "compare", asked)
-    for metric in comparison.metrics:
-        if metric.unit == "mm":
-            assert f"{metric.before:.1f}" in said
-            assert f"{metric.after:.1f}" in said
-    for line in comparison.answer.because:
-        assert json.dumps(line, ensure_ascii=False)[1:-1] in said
-    assert said.index("ff-answer") < said.index("Measured")
-    assert "one moment" in said
-
-
-def test_an_address_with_thousands_of_rides_is_refused_unread(client, shop) -> None:
-    many = ",".join([shop.rides[0]] * 4000)
-    assert "more than 20 rides a side" in ask(client, "compare", {"before": many, "after": shop.rides[1]})
-    twice = ask(client, "compare", {"before": shop.rides[0], "after": shop.rides[0]})
-    assert f"log {shop.rides[0]} was given twice" in twice
-
-
 def test_the_record_page_offers_jobs_and_ports_and_nothing_to_type(client, shop) -> None:
     said = ask(client, "record", {"job": shop.job})
     assert "Start recording" in said
@@ -234,18 +211,6 @@ def test_answers_are_kept_until_an_amendment_changes_the_log(tmp_path, shop) -> 
 
 
 # --------------------------------------------------------------------------------------- small parts
-
-
-def test_the_compare_button_says_what_comes_first() -> None:
-    assert offered([], ["b"]).disabled
-    assert "both sides" in offered(["a"], ["a"]).children
-    assert offered(["a", "b"], ["c"]).href == "/compare?before=a,b&after=c"
-
-
-def test_oldest_setup_against_newest_is_offered(shop) -> None:
-    logs = shop.book.logs(shop.job)
-    assert compare_address(logs) == f"/compare?before={shop.rides[0]}&after={shop.rides[1]}"
-    assert compare_address(logs[:2]) is None
 
 
 def test_setups_side_by_side_show_what_differs(bike) -> None:
