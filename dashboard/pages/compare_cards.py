@@ -15,13 +15,15 @@ from dashboard.compared import Compared
 from dashboard.drawings.paired import TALL_PX, Places, paired_ruler
 from dashboard.pages.compare_parts import Group, fold, lines, pair_table, placed, second
 from dashboard.parts import Look, card, csv_text, drawing
-from dashboard.units import length, quantity
+from dashboard.theme import PRINT, Palette
+from dashboard.units import Units, length, quantity
 from ingest.records import End
 
 SHORT_WORDS = {"yes": "Yes.", "no": "No."}
 OPEN_METRICS = ("mean_mm", "p95_mm", "travel_used_percent", "topping_per_10_min", "bottoming_per_10_min")
 METRIC_HEAD = ("", "end", "before", "after", "change\nof travel", "95 in 100:\nit lies in", "in a word")
 WARNINGS_SHOWN = 4
+PAPER_SHARE = 0.8  # height of a ruler on paper against the screen
 
 
 def answer(comparison: Comparison) -> Any:
@@ -66,10 +68,7 @@ def rulers(compared: Compared, look: Look) -> Any:
     drawings = []
     for end, was, now in pairs:
         alt = f"{end}, before: {_said(was, look)}; after: {_said(now, look)}"
-        stayed = compared.full_bump_stayed(end)
-        draw = partial(
-            paired_ruler, end, was, now, look.units, px_per_mm=scale, title=alt, full_bump_stayed=stayed
-        )
+        draw = partial(_draw, compared, end, (was, now), look.units, scale, alt)
         fields = ("travel_mm", "mean_mm", "p95_mm", "travel_used_mm", "doubt_mm")
         data = csv_text(
             ("what", "before_mm", "after_mm"),
@@ -80,6 +79,27 @@ def rulers(compared: Compared, look: Look) -> Any:
     if any(now.rider_sag is not None and now.target_mm is not None for _, _, now in pairs):
         sub += " · bracket: where rider sag should be"
     return placed(card(f"Travel, {look.units}", html.Div(drawings, className="ff-drawings"), sub=sub), 2)
+
+
+def _draw(
+    compared: Compared,
+    end: End,
+    places: tuple[Places, Places],
+    units: Units,
+    px_per_mm: float,
+    alt: str,
+    palette: Palette,
+) -> str:
+    """Draw one ruler; the sheet of paper has room for a shorter one."""
+    return paired_ruler(
+        end,
+        *places,
+        units,
+        palette,
+        px_per_mm=px_per_mm * (PAPER_SHARE if palette is PRINT else 1.0),
+        title=alt,
+        full_bump_stayed=compared.full_bump_stayed(end),
+    )
 
 
 def _places(compared: Compared, end: End, *, after: bool) -> Places | None:
