@@ -16,7 +16,7 @@ demo:
 test:
 	@sh .ci/setup dev
 	@sh .ci/test_tools
-	@$(PYTHON) -m pytest -q -m "not evidence" $(TESTS)
+	@$(PYTHON) -m pytest -q -n 2 --dist loadfile -m "not evidence" $(TESTS)
 
 lint:
 	@sh .ci/setup dev
