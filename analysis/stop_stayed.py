@@ -1,4 +1,4 @@
-"""Which end of the travel went when a suspension was made shorter? Told from where its sensor tops out."""
+"""Where the travel sits in the bike before and after: was it moved, and which end of it went?"""
 
 from __future__ import annotations
 
@@ -8,6 +8,17 @@ from analysis.calibration import fit_line
 from analysis.effective import effective_bike
 from ingest.log import Log
 from ingest.records import End, Measures, Sensor
+
+SITS_BY = (
+    "travel_mm",
+    "leverage",
+    "raised_in_clamps_mm",
+    "shock_length_mm",
+    "shock_stroke_mm",
+    "fork_spacer_mm",
+    "plates_fitted",
+)
+"""What moves the whole travel of a wheel up or down in the bike."""
 
 AGREES_MM = 3.0
 """A zero is read to a millimetre or two. A sensor mounted anew tops out anywhere: that it would agree by
@@ -41,6 +52,19 @@ def full_bump_stayed(before: Log, after: Log, end: End) -> bool:
         return False
     lost_mm = travels[0] - travels[1]
     return abs(lost_mm) > AGREES_MM and abs((now - was) - lost_mm) <= AGREES_MM
+
+
+def travel_sits_alike(before: Log, after: Log) -> bool:
+    """Say whether both setups hold the travel of both wheels at the same place in the bike.
+
+    Only then do ride positions alone say what became of rake and trail.
+    """
+    bikes = [effective_bike(log.bike, log.setup) for log in (before, after)]
+    return all(
+        getattr(bikes[0].suspension(end), name, None) == getattr(bikes[1].suspension(end), name, None)
+        for end in End
+        for name in SITS_BY
+    )
 
 
 def _one_scale(sensors: list[Sensor | None]) -> bool:

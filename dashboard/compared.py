@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from analysis.compare_results import Comparison
 from analysis.results import EndSag, SagCheck
 from analysis.ride_results import RideSummary
-from analysis.stop_stayed import full_bump_stayed
+from analysis.stop_stayed import full_bump_stayed, travel_sits_alike
 from analysis.together import AttitudeTogether, EndTogether, attitude_together, together
 from dashboard.answers import Answers
 from dashboard.sag_at_rest import newest_sag_log
@@ -57,6 +57,11 @@ class Compared:
     def full_bump_stayed(self, end: End) -> bool:
         """Say whether the work took travel off at the topped-out end alone."""
         return full_bump_stayed(self.before.logs[0], self.after.logs[0], end)
+
+    @property
+    def travel_sits_alike(self) -> bool:
+        """Say whether the work left the travel of both wheels where it was in the bike."""
+        return travel_sits_alike(self.before.logs[0], self.after.logs[0])
 
 
 def gather(answers: Answers, before: Sequence[Log], after: Sequence[Log]) -> Compared:

@@ -19,6 +19,10 @@ from dashboard.units import NOTHING, angle, length_number, number, percent, quan
 from ingest.records import End
 
 GRADES = (("rubber", "Rubber touched"), ("near full", "Past 98 %"), ("hard stop", "Hard stop"))
+MOVED = (
+    "Parts moved the travel itself in the bike, so ride positions alone do not tell trail and clearance: the "
+    "plan and the report have them."
+)
 NOTED = ("rider", "load case", "route", "tyre pressures", "warmed up")
 
 
@@ -95,11 +99,7 @@ def bottoming(compared: Compared) -> Any:
         groups.append((second("Would bottom, in an hour", "95 in 100 lie in (…)"), hours))
     about = (f"{line[0].upper()}{line[1:]}." for line in forecast_lines(compared.comparison))
     made = pair_table(("", "end", "before", "after"), groups, numbers=(0, 1), kind="ff-narrow")
-    folded = (
-        [fold("What the hour rests on", html.P(MEANS), lines(about), kind="ff-noprint")]
-        if foretold.rows
-        else []
-    )
+    folded = [fold("What the hour rests on", html.P(MEANS), lines(about))] if foretold.rows else []
     return roomy("How often it bottoms", *said, made, *folded, order=8, sub="this route, this pace")
 
 
@@ -129,7 +129,8 @@ def given_up(compared: Compared, look: Look) -> Any:
     groups += _attitude(compared, look, same)
     made = pair_table(("", "end", "before", "after"), groups, numbers=(0, 1), kind="ff-narrow")
     kept = [html.P(f"As before: {', '.join(same)}.", className="ff-quiet")] if same else []
-    return roomy("What was given up", made, *kept, order=9, sub="while riding")
+    moved = [] if compared.travel_sits_alike else [html.P(MOVED, className="ff-quiet")]
+    return roomy("What was given up", made, *kept, *moved, order=9, sub="while riding")
 
 
 def _travel(one: EndTogether, look: Look) -> str:
@@ -156,7 +157,7 @@ def _attitude(compared: Compared, look: Look, same: list[str]) -> list[Group]:
         ("Trail", f", {look.units}", _trail(was, look), _trail(now, look)),
         ("Rake", "", angle(was.rake_deg), angle(now.rake_deg)),
     ):
-        if NOTHING in (before, after):
+        if NOTHING in (before, after) or not compared.travel_sits_alike:
             continue
         if before == after:
             same.append(name.lower())

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from analysis.ride_results import Attitude, EndRide, Events, Exceedance, RideHeight, RideSummary, TravelEvent
-from analysis.stop_stayed import full_bump_stayed
+from analysis.stop_stayed import full_bump_stayed, travel_sits_alike
 from analysis.together import attitude_together, together
 from ingest.log import Channel, Kind, Log, Segment
 from ingest.records import Bike, End, EndSetup, Setup
@@ -131,3 +131,14 @@ def test_a_spacer_keeps_full_bump_where_it_was(bike) -> None:
     assert not full_bump_stayed(stock, stock, End.FRONT)  # nothing was lost
     assert not full_bump_stayed(stock, counted(bike, None, 205.0), End.FRONT)
     assert not full_bump_stayed(stock, counted(bike, 191.0, 205.0), End.REAR)  # it follows the shock
+
+
+def test_a_spring_leaves_the_travel_where_it_is_and_raised_tubes_do_not(bike) -> None:
+    stock = counted(bike, 102.0, 230.0)
+
+    def with_front(said: EndSetup) -> Log:
+        return replace(stock, setup=Setup(name="other", front=said))
+
+    assert travel_sits_alike(stock, with_front(EndSetup(spring_rate_n_mm=9.0, preload_mm=12.0)))
+    assert not travel_sits_alike(stock, with_front(EndSetup(raised_in_clamps_mm=10.0)))
+    assert not travel_sits_alike(stock, counted(bike, 102.0, 205.0))
