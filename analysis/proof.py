@@ -61,6 +61,7 @@ def prove(
     option: str | None = None,
     comparison: Comparison | None = None,
     taped_seat_drop_mm: Quantity | None = None,
+    seat_drop_mm: Quantity | None = None,
 ) -> Proof:
     """Hold a plan against what was measured before and after the work.
 
@@ -78,6 +79,9 @@ def prove(
         Of the same rides: it alone has intervals for what changed while riding.
     taped_seat_drop_mm : Quantity, optional
         Floor to seat with the rider aboard, before less after.
+    seat_drop_mm : Quantity, optional
+        The same from sags and from what is known of the parts that were fitted (`analysis.as_done`); it
+        counts where other parts than the planned ones were.
 
     Raises
     ------
@@ -99,7 +103,13 @@ def prove(
         promises.append(_bottoming(end, promised, before.end_rides(end), after.end_rides(end)))
     parts_as_planned = not _other_travels(done, after)
     promises += seat_promises(
-        plan, done, bike, promises, taped_seat_drop_mm, parts_as_planned=parts_as_planned
+        plan,
+        done,
+        bike,
+        promises,
+        taped_seat_drop_mm,
+        parts_as_planned=parts_as_planned,
+        as_fitted=seat_drop_mm,
     )
     return Proof(
         option=done.name,

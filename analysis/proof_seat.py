@@ -25,6 +25,7 @@ def seat_promises(
     taped: Quantity | None,
     *,
     parts_as_planned: bool,
+    as_fitted: Quantity | None = None,
 ) -> Iterator[Promise]:
     """Give the promises about the seat; those of the ends are already judged.
 
@@ -39,12 +40,16 @@ def seat_promises(
     taped : Quantity, optional
         Floor to seat, before less after.
     parts_as_planned : bool
-        Whether the parts that were fitted are the planned ones: else sags tell nothing of the seat.
+        Whether the parts that were fitted are the planned ones: else sags alone tell nothing of the seat.
+    as_fitted : Quantity, optional
+        Then that from sags and the parts that were fitted, where it is known.
     """
     promised = estimate(done.seat_drop_mm)
     shares = _shares(plan, bike) if parts_as_planned else None
     off = _together(promises, "rider_sag_mm", shares)
-    from_sags = None if promised is None or off is None else _measured(promised.value, off)
+    from_sags = estimate(as_fitted) if off is None else None
+    if promised is not None and off is not None:
+        from_sags = _measured(promised.value, off)
     yield judged("seat_drop_mm", None, before=None, promised=promised, measured=from_sags, difference=off)
     riding = _together(promises, "mean_mm", shares)
     if promised is not None and riding is not None:

@@ -21,17 +21,20 @@ class Tick:
     should_be: str | None = None
 
 
-def hand_over(option: Option, units: Units = Units.MM) -> tuple[Tick, ...]:
-    """List what is checked before the first ride, in the order of the work."""
-    return tuple(_ticks(option, units))
+def hand_over(option: Option, units: Units = Units.MM, figures: str = "planned") -> tuple[Tick, ...]:
+    """List what is checked before the first ride, in the order of the work.
+
+    ``figures`` says what those of the option are: planned, or measured after the work.
+    """
+    return tuple(_ticks(option, units, figures))
 
 
-def _ticks(option: Option, units: Units) -> Iterator[Tick]:
+def _ticks(option: Option, units: Units, figures: str) -> Iterator[Tick]:
     yield Tick(
         what="Full bump, before the first ride: bike strapped down or springs out, turned from lock to lock; "
         "tyre, mudguard, clamps and hoses touch nothing.",
         should_be=_both(
-            "room planned:", option.front.full_bump_room_mm, option.rear.full_bump_room_mm, units
+            f"room {figures}:", option.front.full_bump_room_mm, option.rear.full_bump_room_mm, units
         ),
     )
     yield Tick(
@@ -64,7 +67,7 @@ def _ticks(option: Option, units: Units) -> Iterator[Tick]:
     yield Tick(
         what="Sag measured again with the rider aboard, feet on the pegs.",
         should_be=_both(
-            "rider sag planned:",
+            f"rider sag {figures}:",
             None if front is None else front.value,
             None if rear is None else rear.value,
             units,

@@ -20,6 +20,9 @@ DAY_CHANGE = "day-change"
 DAY_PLAN = "day-plan"
 DAY_SHOWN = "day-shown"
 
+REPORT_SAVE = "report-save"
+REPORT_FILE = "report-file"
+
 RIDE_GRAPH = "ride-graph"
 RIDE_ZOOMED = "ride-zoomed"
 RIDE_WHOLE = "ride-whole"

@@ -56,6 +56,7 @@ def proof_of_job(
     after: str | None = None,
     option: str | None = None,
     taped_seat_drop_mm: Quantity | None = None,
+    seat_drop_mm: Quantity | None = None,
     worked: Compares | None = None,
 ) -> ProvedJob:
     """Hold the plan of a job against its logs.
@@ -72,6 +73,8 @@ def proof_of_job(
         it promised, else the one that leaves the travels of the setup after.
     taped_seat_drop_mm : Quantity, optional
         Floor to seat with the rider aboard, before less after.
+    seat_drop_mm : Quantity, optional
+        The same from sags and the parts that were fitted (`analysis.as_done`).
     worked : Compares, optional
         Who works out sag, rides and their comparison; from the book without.
 
@@ -110,6 +113,7 @@ def proof_of_job(
         option=done,
         comparison=comparison,
         taped_seat_drop_mm=taped_seat_drop_mm,
+        seat_drop_mm=seat_drop_mm,
     )
     carried_out = next(one for one in found.options if one.name == proof.option)
     return ProvedJob(before=was, after=now, option=carried_out, proof=proof)

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import argparse
+from typing import TYPE_CHECKING
 
 from dashboard.commands import common
 from ingest.errors import UsageError
+
+if TYPE_CHECKING:
+    from analysis.results import Quantity
 
 NAME = "prove"
 HELP = "the plan against what was measured after the work, and what to check before handing over"
@@ -26,6 +30,13 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--option", metavar="NAME", help="what was carried out: name or number in flatfoot plan"
     )
+    takes_tape(parser)
+    common.takes_book(parser)
+    common.takes_output(parser)
+
+
+def takes_tape(parser: argparse.ArgumentParser) -> None:
+    """Let a verb be told what a tape says of the seat."""
     parser.add_argument(
         "--seat-drop-mm", metavar="MM", type=float, help="by tape: floor to seat, before less after"
     )
@@ -36,36 +47,39 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         default=TAPE_MM,
         help=f"± of that (default: {TAPE_MM:g})",
     )
-    common.takes_book(parser)
-    common.takes_output(parser)
+
+
+def taped_seat_drop(args: argparse.Namespace) -> Quantity | None:
+    """Give the drop of the seat by tape, if one was given."""
+    from analysis.results import Quantity
+
+    if args.seat_drop_mm is None:
+        return None
+    if not (abs(args.seat_drop_mm) <= 300.0 and 0.0 < args.seat_drop_doubt_mm <= 50.0):
+        raise UsageError(
+            f"seat drop {args.seat_drop_mm:g} ± {args.seat_drop_doubt_mm:g} mm: up to 300 mm, and a "
+            "doubt above 0 and up to 50 mm"
+        )
+    return Quantity(
+        value=args.seat_drop_mm, expanded_uncertainty=args.seat_drop_doubt_mm, coverage_factor=1.96
+    )
 
 
 def run(args: argparse.Namespace) -> int:
     """Print each promise beside its measurement, what differs, and the list to tick."""
-    from analysis.results import Quantity
     from dashboard import proof_words
     from dashboard.as_json import dumps
     from dashboard.hand_over import hand_over
     from dashboard.proof_job import proof_of_job
     from dashboard.safety import SAFETY
 
-    taped = None
-    if args.seat_drop_mm is not None:
-        if not (abs(args.seat_drop_mm) <= 300.0 and 0.0 < args.seat_drop_doubt_mm <= 50.0):
-            raise UsageError(
-                f"seat drop {args.seat_drop_mm:g} ± {args.seat_drop_doubt_mm:g} mm: up to 300 mm, and a "
-                "doubt above 0 and up to 50 mm"
-            )
-        taped = Quantity(
-            value=args.seat_drop_mm, expanded_uncertainty=args.seat_drop_doubt_mm, coverage_factor=1.96
-        )
     found = proof_of_job(
         common.open_book(args),
         args.job,
         before=args.before,
         after=args.after,
         option=args.option,
-        taped_seat_drop_mm=taped,
+        taped_seat_drop_mm=taped_seat_drop(args),
     )
     if args.json:
         print(dumps(found.proof))

@@ -43,11 +43,12 @@ def paired_ruler(
     px_per_mm: float,
     title: str,
     full_bump_stayed: bool = False,
+    brief: bool = False,
 ) -> str:
     """Draw one end before and after the work on one ruler.
 
     Where the travel differs, the two are aligned at topped out, or at full bump where that stayed; what one
-    of them lacks is hatched and named.
+    of them lacks is hatched and named. ``brief`` is for a low ruler: sag, ride position and deepest alone.
     """
     longest = max(before.travel_mm, after.travel_mm)
     body = Ruler(
@@ -73,11 +74,11 @@ def paired_ruler(
         _ticks_mm(was),
         _ticks_percent(now),
         svg.line(body.middle, body.top, body.middle, body.bottom, palette.ink),
-        _marks(was, before, dashed=True),
-        _marks(now, after, dashed=False),
+        _marks(was, before, dashed=True, brief=brief),
+        _marks(now, after, dashed=False, brief=brief),
         _bracket(now, after),
-        draw(was, list(_flags(before, units, Style.DASHED)), right=False, **limits),
-        draw(now, list(_flags(after, units, Style.FULL)), right=True, **limits),
+        draw(was, list(_flags(before, units, Style.DASHED, brief=brief)), right=False, **limits),
+        draw(now, list(_flags(after, units, Style.FULL, brief=brief)), right=True, **limits),
         _missing_name(body, before, after, full_bump_stayed=full_bump_stayed),
     ]
     return svg.document(svg.WIDTH_PX, body.bottom + FOOT_PX + 24, "".join(parts), title, palette)
@@ -90,7 +91,7 @@ def _half(body: Ruler, travel_mm: float, *, right: bool, full_bump_stayed: bool)
     return replace(body, travel_mm=travel_mm, shown_mm=travel_mm, left=left, width=body.width / 2, top=top)
 
 
-def _flags(places: Places, units: Units, style: Style) -> Iterator[Flag]:
+def _flags(places: Places, units: Units, style: Style, *, brief: bool) -> Iterator[Flag]:
     def text(mm: float) -> str:
         return length_number(mm, units, 0)
 
@@ -101,7 +102,7 @@ def _flags(places: Places, units: Units, style: Style) -> Iterator[Flag]:
         rides += f" ± {text(_shown_doubt(places.doubt_mm, units))}"
     for name, at_mm, said in (
         ("rides at", places.mean_mm, rides),
-        ("5% past", places.p95_mm, text(places.p95_mm)),
+        *(() if brief else (("5% past", places.p95_mm, text(places.p95_mm)),)),
         ("deepest", places.travel_used_mm, text(places.travel_used_mm)),
     ):
         yield Flag(at_mm=at_mm, lines=(name, said), style=style)
@@ -112,12 +113,13 @@ def _shown_doubt(doubt_mm: float, units: Units) -> float:
     return max(doubt_mm, MM_PER_INCH / 10 if units is Units.IN else 1.0)
 
 
-def _marks(half: Ruler, places: Places, *, dashed: bool) -> str:
+def _marks(half: Ruler, places: Places, *, dashed: bool, brief: bool) -> str:
     sag = places.rider_sag
     with_doubt = [] if sag is None else [(sag.value, sag.expanded_uncertainty)]
     with_doubt.append((places.mean_mm, places.doubt_mm or 0.0))
     parts = [mark(half, at, doubt_mm=doubt or None, dashed=dashed) for at, doubt in with_doubt]
-    parts += [mark(half, at, dashed=dashed) for at in (places.p95_mm, places.travel_used_mm)]
+    deep = (places.travel_used_mm,) if brief else (places.p95_mm, places.travel_used_mm)
+    parts += [mark(half, at, dashed=dashed) for at in deep]
     return "".join(parts)
 
 
