@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from analysis.calibration import Floats
-from analysis.common_times import at_common_times
+from analysis.common_times import means_at_times_of
 from analysis.dives import BothEnds, dives_and_squats
 from analysis.geometry import plane_bike
 from analysis.gum import coverage_factor
-from analysis.motion import EndMotion
+from analysis.motion import EndMotion, MotionSegment
 from analysis.pieces import piece_means
 from analysis.resampling import SLOW_WAVES, slow_standard_error
 from analysis.ride_results import Attitude
@@ -31,10 +31,54 @@ TOPPED_OUT = "topped out"
 NOT_SAID = "taken as topped out: the bike file does not say"
 
 
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class SlowStretch:
+    """One gap-free stretch thinned by means: mean ``i`` is of a piece ``step_s`` long.
+
+    ``start_s`` is the time of its first sample, ``first_s`` the middle of its first piece.
+    """
+
+    start_s: float
+    first_s: float
+    step_s: float
+    mm: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class SlowEnd:
+    """What attitude needs of one end: its slow motion, full travel, mean position and count of samples."""
+
+    travel_mm: float
+    mean_mm: float
+    samples: int
+    stretches: tuple[SlowStretch, ...]
+
+
+def slow_end(motion: EndMotion, like: SlowEnd | None = None) -> SlowEnd:
+    """Thin one end to some 50 means a second, at the times of the other end ``like`` where that is given."""
+    starts = [part.start_s for part in (motion.segments if like is None else like.stretches)]
+    return SlowEnd(
+        travel_mm=motion.travel_mm,
+        mean_mm=motion.distribution.mean,
+        samples=motion.distribution.total,
+        stretches=tuple(_slow(start_s, part) for start_s, part in zip(starts, motion.segments, strict=True)),
+    )
+
+
+def _slow(start_s: float, part: MotionSegment) -> SlowStretch:
+    per = max(1, round(1.0 / (RATE_HZ * part.dt_s)))
+    return SlowStretch(
+        start_s=start_s,
+        first_s=start_s + (per - 1) / 2 * part.dt_s,
+        step_s=per * part.dt_s,
+        mm=means_at_times_of(start_s, part, per),
+    )
+
+
 def attitude(
     bike: Bike,
-    front: EndMotion | None,
-    rear: EndMotion | None,
+    front: SlowEnd | None,
+    rear: SlowEnd | None,
     state_travel_mm: tuple[float, float] | None = None,
 ) -> Attitude | None:
     """Put both ends of one ride together.
@@ -44,8 +88,8 @@ def attitude(
     bike : Bike
         As it was on this ride. Pitch, rake and trail need its wheelbase, rake, fork offset and both wheel
         radii, and the state they were measured in.
-    front, rear : EndMotion or None
-        Both of the same log.
+    front, rear : SlowEnd or None
+        Both of the same log and at the same times, from `slow_end`.
     state_travel_mm : (float, float), optional
         Front and rear wheel travel in that state: the sag, where it was not topped out.
 
@@ -56,15 +100,15 @@ def attitude(
         was measured in, nose down positive (ISO 8855), on level ground and rigid tyres; its percentiles are
         those of the travels thinned to 50 a second. Where pitch is missing, ``measured_state`` says why.
     """
-    if front is None or rear is None or not front.distribution.total or not rear.distribution.total:
+    if front is None or rear is None or not front.samples or not rear.samples:
         return None
-    together = tuple(_together(front, rear))
-    shares = (
-        100.0 * front.distribution.mean / front.travel_mm,
-        100.0 * rear.distribution.mean / rear.travel_mm,
+    together = tuple(
+        BothEnds(start_s=ahead.first_s, step_s=ahead.step_s, front_mm=ahead.mm, rear_mm=behind.mm)
+        for ahead, behind in zip(front.stretches, rear.stretches, strict=True)
     )
+    means = (front.mean_mm, rear.mean_mm)
+    shares = (100.0 * means[0] / front.travel_mm, 100.0 * means[1] / rear.travel_mm)
     plane, measured_state = _measured(bike, state_travel_mm)
-    means = (front.distribution.mean, rear.distribution.mean)
     try:
         stands = None if plane is None else stand(plane, *means)
         low, high = (None, None) if plane is None else _pitch_range(plane, means, together)
@@ -84,17 +128,6 @@ def attitude(
         dives=dives,
         squats=squats,
     )
-
-
-def _together(front: EndMotion, rear: EndMotion) -> Iterator[BothEnds]:
-    for start_s, dt_s, front_mm, rear_mm in at_common_times(front, rear):
-        thin = max(1, round(1.0 / (RATE_HZ * dt_s)))
-        yield BothEnds(
-            start_s=start_s + (thin - 1) / 2 * dt_s,
-            step_s=thin * dt_s,
-            front_mm=piece_means(front_mm, thin),
-            rear_mm=piece_means(rear_mm, thin),
-        )
 
 
 def _measured(bike: Bike, state_travel_mm: tuple[float, float] | None) -> tuple[PlaneBike | None, str]:
@@ -135,7 +168,7 @@ def _pitch_range(
     return low, high
 
 
-def _doubt(front: EndMotion, rear: EndMotion, together: Sequence[BothEnds]) -> float | None:
+def _doubt(front: SlowEnd, rear: SlowEnd, together: Sequence[BothEnds]) -> float | None:
     """Give the 95 % doubt of the difference of the ride positions within this ride, in percent of travel."""
     differences: list[Floats] = [
         piece_means(100.0 * (part.front_mm / front.travel_mm - part.rear_mm / rear.travel_mm), PIECE_SAMPLES)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -16,6 +17,8 @@ import numpy.typing as npt
 from ingest.errors import CannotAnswer
 
 Floats = npt.NDArray[np.float64]
+Samples = npt.NDArray[np.floating[Any]]
+"""One value a sample of a log, float32 where memory counts."""
 
 CARRIED_SHARE = 0.05
 """Share of a range for which the end slope carries on beyond its last point; further out is masked."""

@@ -122,7 +122,7 @@ def _deep_peaks(motion: EndMotion, above_mm: float) -> tuple[Floats, Floats]:
     peaks, excess = [np.empty(0)], [np.empty(0)]
     for part in motion.segments:
         deepest = runs(part.travel_mm > above_mm).merged(MERGED_S / part.dt_s).deepest(part.travel_mm)
-        peaks.append(part.travel_mm[deepest])
+        peaks.append(part.travel_mm[deepest].astype(float))
         excess.append(excess_deceleration(part, deepest))
     return np.concatenate(peaks), np.concatenate(excess)
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from analysis.calibration import Floats
+from analysis.calibration import Floats, Samples
 from analysis.distribution import BLOCK, Distribution, counted, of_samples
 from analysis.position import Converter, Positions, converter
 from analysis.reading_noise import reading_noise
@@ -53,7 +53,7 @@ class Converted:
     """
 
     readings: Readings
-    travels: list[Floats]
+    travels: list[Samples]
     carried: int
     outside: int
     table: Positions | None = None
@@ -136,13 +136,14 @@ def _by_table(log: Log, found: Source, tool: Converter, codes: list[npt.NDArray[
     highest = max((int(c.max()) for c in codes if c.size), default=0)
     table = tool.positions(np.arange(highest + 1, dtype=float))
     samples = np.zeros(highest + 1, dtype=np.int64)
-    travels = [np.empty(column.size) for column in codes]
+    travel_mm = table.travel_mm.astype(np.float32)
+    travels: list[Samples] = [np.empty(column.size, dtype=np.float32) for column in codes]
     for column, travel in zip(codes, travels, strict=True):
         for first in range(0, column.size, BLOCK):
             part = column[first : first + BLOCK]
             samples += np.bincount(part, minlength=samples.size)
             # Every code is in the table; "clip" only spares the check.
-            np.take(table.travel_mm, part, out=travel[first : first + BLOCK], mode="clip")
+            np.take(travel_mm, part, out=travel[first : first + BLOCK], mode="clip")
     return Converted(
         readings=readings(log, found, codes),
         travels=travels,
@@ -157,7 +158,7 @@ def _imported(
     log: Log, found: Source, columns: Sequence[npt.NDArray[np.generic]], full_mm: float
 ) -> Converted:
     """Take over a channel that already is wheel travel; what no wheel can reach is masked."""
-    travels = [column.astype(float) - found.zero_mm for column in columns]
+    travels: list[Samples] = [column.astype(float) - found.zero_mm for column in columns]
     doubtful = outside = 0
     for travel in travels:
         beyond = np.abs(travel - full_mm / 2) / full_mm - 0.5

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from analysis.calibration import Floats
+from analysis.calibration import Floats, Samples
 
 BLOCK = 1 << 17
 """Samples worked on at a time: what fits the processor's cache is done in a third of the time."""
@@ -71,13 +71,13 @@ def counted(values: Floats, samples: npt.NDArray[np.int64]) -> Distribution:
     return Distribution(values=values[kept][order], samples=samples[kept][order])
 
 
-def of_samples(samples: Floats) -> Distribution:
+def of_samples(samples: Samples) -> Distribution:
     """Make a distribution of samples that follow no list of levels; NaN is left out."""
-    valid = np.sort(samples[~np.isnan(samples)])
+    valid = np.sort(samples[~np.isnan(samples)]).astype(float)
     return Distribution(values=valid, samples=np.ones(valid.size, dtype=np.int64))
 
 
-def rounded(stretches: Sequence[Floats], step: float) -> Distribution:
+def rounded(stretches: Sequence[Samples], step: float) -> Distribution:
     """Make a distribution of samples rounded to multiples of `step`; NaN is left out."""
     extremes = [(np.fmin.reduce(values), np.fmax.reduce(values)) for values in stretches if values.size]
     known = [pair for pair in extremes if not np.isnan(pair[0])]

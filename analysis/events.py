@@ -11,8 +11,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 import numpy as np
-import numpy.typing as npt
 
+from analysis.calibration import Samples
 from analysis.contact import CERTAIN_M_S2, LIKELY_M_S2, STOP_FLEX_MM, excess_deceleration
 from analysis.excursions import runs
 from analysis.motion import EndMotion, MotionSegment
@@ -73,7 +73,8 @@ def _bottomings(part: MotionSegment, full_mm: float, stop_from_mm: float) -> Ite
     level_mm = ENTRY_SHARE * full_mm
     found = runs(part.travel_mm > level_mm).merged(MERGED_S / part.dt_s)
     deepest = found.deepest(part.travel_mm)
-    peaks_mm = part.travel_mm[deepest]
+    # What float32 adds beyond the fourth digit is not the sensor's.
+    peaks_mm = part.travel_mm[deepest].astype(float).round(4)
     at_the_end = peaks_mm >= HARD_SHARE * full_mm
     least_m_s2 = np.where(at_the_end, LIKELY_M_S2, CERTAIN_M_S2)
     contact = (excess_deceleration(part, deepest) >= least_m_s2) & (peaks_mm >= stop_from_mm)
@@ -111,7 +112,7 @@ def _toppings(part: MotionSegment) -> Iterator[TravelEvent]:
         speed = _speed_on_passing(part, first, OUT_OF_TOP_MM)
         yield TravelEvent(
             t_s=part.start_s + at * part.dt_s,
-            peak_mm=float(travel[at]),
+            peak_mm=round(float(travel[at]), 4),
             entry_speed_mm_s=None if speed is None else -speed,
             grade="topped out",
             dwell_s=part.dt_s * own.size,
@@ -119,7 +120,7 @@ def _toppings(part: MotionSegment) -> Iterator[TravelEvent]:
         )
 
 
-def _long_masked(travel: npt.NDArray[np.float64], dt_s: float) -> bool:
+def _long_masked(travel: Samples, dt_s: float) -> bool:
     return travel.size * dt_s >= MERGED_S and int(np.count_nonzero(np.isnan(travel))) * dt_s >= MERGED_S
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from analysis.calibration import Floats
+from analysis.calibration import Samples
 
 Indices = npt.NDArray[np.intp]
 
@@ -36,7 +36,7 @@ class Runs:
             end=self.end[np.concatenate([apart, [True]])] if self.count else self.end,
         )
 
-    def deepest(self, values: Floats) -> Indices:
+    def deepest(self, values: Samples) -> Indices:
         """Give the sample of the highest value in each stretch; masked samples do not count."""
         return np.asarray(
             [a + np.nanargmax(values[a:b]) for a, b in zip(self.first, self.end, strict=True)], dtype=np.intp

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.calibration import Floats
+from analysis.calibration import Samples
 from analysis.conversion import Converted, Source, converted, other_readings, source
 from analysis.distribution import Distribution
 from analysis.effective import effective_bike
@@ -34,14 +34,15 @@ SURE = 3.0
 class MotionSegment:
     """One gap-free stretch: sample ``i`` was taken ``start_s + i * dt_s`` after the first sample of the log.
 
-    ``start_s`` includes the skew of the end's channel, so front and rear differ by it. ``travel_mm`` is NaN
+    Of whole counts both are kept as float32, half as large: rounding moves travel by 0.00001 mm and speed by
+    some thousandths of a mm/s. ``start_s`` includes the skew of the end's channel, so front and rear differ by it. ``travel_mm`` is NaN
     where masked; ``speed_mm_s`` also within half a window of a masked sample and of the stretch's ends.
     """
 
     start_s: float
     dt_s: float
-    travel_mm: Floats
-    speed_mm_s: Floats
+    travel_mm: Samples
+    speed_mm_s: Samples
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -137,7 +138,7 @@ def end_motion(log: Log, end: End, *, zero: float | None = None) -> EndMotion | 
     )
 
 
-def _motion(segment: Segment, skew_s: float, travel: Floats, tool: Differentiator) -> MotionSegment:
+def _motion(segment: Segment, skew_s: float, travel: Samples, tool: Differentiator) -> MotionSegment:
     speed = tool.speed(travel)
     travel.setflags(write=False)
     speed.setflags(write=False)

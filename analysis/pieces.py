@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
-Floats = npt.NDArray[np.float64]
+from analysis.calibration import Floats, Samples
 
 LEAST_VALID = 0.5
 
 
-def piece_means(values: Floats, per: int) -> Floats:
+def piece_means(values: Samples, per: int) -> Floats:
     """Give the mean of each whole piece of ``per`` samples, shape (n // per,); a rest at the end is dropped.
 
     Masked (NaN) samples are left out; a piece with more than half of them masked is NaN.
@@ -19,14 +18,14 @@ def piece_means(values: Floats, per: int) -> Floats:
     [2.0, 5.0]
     """
     table = _table(values, per)
-    means: Floats = np.einsum("ij->i", table) / per
+    means: Floats = np.einsum("ij->i", table).astype(float) / per
     return _holes_filled(means, table)
 
 
-def piece_mean_squares(values: Floats, per: int) -> Floats:
+def piece_mean_squares(values: Samples, per: int) -> Floats:
     """Give the mean square of each whole piece of ``per`` samples, masked samples as in `piece_means`."""
     table = _table(values, per)
-    squares: Floats = np.einsum("ij,ij->i", table, table) / per
+    squares: Floats = np.einsum("ij,ij->i", table, table).astype(float) / per
     return _holes_filled(squares, table, squared=True)
 
 
@@ -42,14 +41,16 @@ def bridged(values: Floats) -> Floats:
     return np.asarray(np.interp(at, at[valid], values[valid]))
 
 
-def _table(values: Floats, per: int) -> Floats:
+def _table(values: Samples, per: int) -> Samples:
     rows = values.size // per
     return values[: rows * per].reshape(rows, per)
 
 
-def _holes_filled(means: Floats, table: Floats, *, squared: bool = False) -> Floats:
+def _holes_filled(means: Floats, table: Samples, *, squared: bool = False) -> Floats:
     """Do the few pieces again that hold masked samples: all others never look for any."""
     holed = np.flatnonzero(np.isnan(means))
+    if not holed.size:
+        return means
     part = table[holed] ** 2 if squared else table[holed]
     valid = np.count_nonzero(np.isfinite(part), axis=1)
     enough = valid >= LEAST_VALID * table.shape[1]

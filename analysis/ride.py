@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.attitude import attitude
-from analysis.calibration import Floats
+from analysis.attitude import SlowEnd, attitude, slow_end
+from analysis.calibration import Samples
 from analysis.contact import FoundStop, found_stop
 from analysis.distribution import Distribution, rounded
 from analysis.effective import effective_bike
@@ -17,7 +18,7 @@ from analysis.off_ground import off_ground
 from analysis.results import Quantity
 from analysis.ride_height import ride_height
 from analysis.ride_results import EndRide, Exceedance, RideSummary, ShaftSpeeds, Speeds
-from analysis.ride_speed import ride_speed
+from analysis.ride_speed import EndPieces, end_pieces, ride_speed
 from analysis.shaft_speed import motion_ratio_at, motion_ratios, shaft_speeds
 from analysis.speed_percentiles import speed_percentiles
 from analysis.stroke_classes import stroke_classes
@@ -70,34 +71,52 @@ def summarise_ride(
         Neither end has a valid sample.
     """
     bike = effective_bike(log.bike, log.setup)
-    if motions is None:
-        motions = both_motions(log)
-    ends: dict[End, EndRide | None] = {}
-    cautions = list(_log_cautions(log))
-    for end, motion in motions.items():
-        suspension = bike.suspension(end)
-        if motion is None or suspension is None:
-            ends[end] = None
-            cautions.append(f"{end}: not measured; the log has no channel for a sensor at this end")
-        elif motion.distribution.total == 0:
-            ends[end] = None
-            cautions.append(
-                f"{end}: not one of {log.rows} samples can be used; check the sensor's calibration and plug"
-            )
-        else:
-            ends[end] = _end_ride(log, motion, suspension, (rider_sag or {}).get(end))
-    if all(ride is None for ride in ends.values()):
+    # One end after the other: an end's motion is four times its readings, and is let go before the next.
+    ends: dict[End, _End] = {}
+    for end in End:
+        motion = end_motion(log, end) if motions is None else motions[end]
+        ends[end] = _end(log, bike.suspension(end), motion, (rider_sag or {}).get(end), ends.get(End.FRONT))
+        del motion
+    front, rear = ends[End.FRONT], ends[End.REAR]
+    cautions = [*_log_cautions(log), *(f"{end}: {one.why_not}" for end, one in ends.items() if one.why_not)]
+    if front.ride is None and rear.ride is None:
         raise CannotAnswer(f"log {log.id} has no valid sample of either end: " + "; ".join(cautions))
     return RideSummary(
         log_id=log.id,
-        front=ends[End.FRONT],
-        rear=ends[End.REAR],
+        front=front.ride,
+        rear=rear.ride,
         amendments=tuple(amendment.what for amendment in log.amendments),
         cautions=tuple(cautions),
         software=SOFTWARE,
-        attitude=attitude(bike, motions[End.FRONT], motions[End.REAR]),
-        speed=ride_speed(bike, motions[End.FRONT], motions[End.REAR]),
+        attitude=attitude(bike, front.slow, rear.slow),
+        speed=ride_speed(bike, front.pieces, rear.pieces),
     )
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class _End:
+    """What is kept of one end: its answer or why there is none, and what both ends together are judged by."""
+
+    ride: EndRide | None = None
+    why_not: str | None = None
+    slow: SlowEnd | None = None
+    pieces: EndPieces | None = None
+
+
+def _end(
+    log: Log,
+    suspension: Suspension | None,
+    motion: EndMotion | None,
+    rider_sag: Quantity | None,
+    ahead: _End | None,
+) -> _End:
+    if motion is None or suspension is None:
+        return _End(why_not="not measured; the log has no channel for a sensor at this end")
+    slow, pieces = slow_end(motion, None if ahead is None else ahead.slow), end_pieces(motion)
+    if motion.distribution.total == 0:
+        why = f"not one of {log.rows} samples can be used; check the sensor's calibration and plug"
+        return _End(why_not=why, slow=slow, pieces=pieces)
+    return _End(ride=_end_ride(log, motion, suspension, rider_sag), slow=slow, pieces=pieces)
 
 
 def both_motions(log: Log) -> dict[End, EndMotion | None]:
@@ -156,7 +175,7 @@ def _end_ride(log: Log, motion: EndMotion, suspension: Suspension, rider_sag: Qu
     )
 
 
-def _distribution(speeds: Sequence[Floats]) -> Distribution:
+def _distribution(speeds: Sequence[Samples]) -> Distribution:
     return rounded(speeds, SPEED_STEP_MM_S)
 
 

@@ -11,7 +11,6 @@ G. C. Carter, IEEE Trans. Acoust. Speech Signal Process. 24, 1976, from memory).
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -46,6 +45,9 @@ AGREEMENT = 0.35
 different roads of one class came to 0.30 at most in 1600 pieces, those on the same road to 0.6 and more in 95
 of 100."""
 
+AT_ONCE = 16
+"""Pieces worked on at a time: more of them would not fit the processor's cache."""
+
 LEAST_PIECES = 5
 LEAST_SHARE = 0.1
 
@@ -72,24 +74,51 @@ class Pace:
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class _Piece:
-    """Front and rear travel of the same six seconds, shape (2, n); the rear was read ``late_s`` later."""
+class _Pieces:
+    """Travel of one end in the pieces looked at in one gap-free stretch, shape (k, n), masks left open.
 
-    middle_s: float
+    ``start_s`` is the time of the first sample of each piece.
+    """
+
+    start_s: Floats
     step_s: float
-    late_s: float
     travel_mm: Floats
 
 
-def ride_speed(bike: Bike, front: EndMotion | None, rear: EndMotion | None) -> RideSpeed | None:
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class EndPieces:
+    """What ride speed needs of one end: short pieces of its travel, stretch by stretch."""
+
+    stretches: tuple[_Pieces, ...]
+    longest_interval_s: float
+
+
+def end_pieces(motion: EndMotion) -> EndPieces:
+    """Cut pieces out of the gap-free stretches of one end, `MOST_PIECES` spread over the ride at most."""
+    fits = [part.travel_mm.size // _rows(part) for part in motion.segments]
+    chosen = np.arange(sum(fits))
+    if chosen.size > MOST_PIECES:
+        chosen = np.linspace(0, chosen.size - 1, MOST_PIECES).round().astype(int)
+    borders = np.cumsum([0, *fits])
+    return EndPieces(
+        stretches=tuple(
+            _cut(part, chosen[(chosen >= first) & (chosen < stop)] - first)
+            for part, first, stop in zip(motion.segments, borders[:-1], borders[1:], strict=True)
+            if stop > first
+        ),
+        longest_interval_s=max((part.dt_s for part in motion.segments), default=0.0),
+    )
+
+
+def ride_speed(bike: Bike, front: EndPieces | None, rear: EndPieces | None) -> RideSpeed | None:
     """Give the middle of the ride's speed over ground with its doubt, or say why it is unknown.
 
     Parameters
     ----------
     bike : Bike
         As it was on this ride; its wheelbase is what the delay is measured against.
-    front, rear : EndMotion or None
-        Both of the same log.
+    front, rear : EndPieces or None
+        Both of the same log, from `end_pieces`.
 
     Returns
     -------
@@ -129,23 +158,31 @@ def ride_speed(bike: Bike, front: EndMotion | None, rear: EndMotion | None) -> R
     )
 
 
-def pace(bike: Bike, front: EndMotion | None, rear: EndMotion | None) -> Pace:
+def pace(bike: Bike, front: EndPieces | None, rear: EndPieces | None) -> Pace:
     """Give the ride speed piece by piece; empty where there is nothing to have it from."""
     if front is None or rear is None or bike.wheelbase_mm is None:
         return Pace(t_s=np.empty(0), speed_m_s=np.empty(0), pieces_tried=0)
     wheelbase_m = bike.wheelbase_mm / 1e3
-    tried = tuple(_pieces(front, rear))
-    delays = [(piece.middle_s, _delay_s(piece, wheelbase_m)) for piece in tried]
-    known = np.array([(at, delay) for at, delay in delays if delay is not None]).reshape(-1, 2)
-    return Pace(t_s=known[:, 0], speed_m_s=wheelbase_m / known[:, 1], pieces_tried=len(tried))
+    middles, delays = [np.empty(0)], [np.empty(0)]
+    for ahead, behind in zip(front.stretches, rear.stretches, strict=True):
+        travel = np.stack([ahead.travel_mm, behind.travel_mm], axis=1)
+        kept = np.flatnonzero(np.isfinite(travel).mean(axis=2).min(axis=1) >= LEAST_KNOWN)
+        middles.append(ahead.start_s[kept] + travel.shape[2] / 2 * ahead.step_s)
+        late_s = float(behind.start_s[0] - ahead.start_s[0]) if kept.size else 0.0
+        for first in range(0, kept.size, AT_ONCE):
+            some = np.apply_along_axis(bridged, 2, travel[kept[first : first + AT_ONCE]])
+            delays.append(_delays_s(some, ahead.step_s, late_s, wheelbase_m))
+    middle_s, delay_s = np.concatenate(middles), np.concatenate(delays)
+    known = np.isfinite(delay_s)
+    return Pace(t_s=middle_s[known], speed_m_s=wheelbase_m / delay_s[known], pieces_tried=int(delay_s.size))
 
 
-def _no_answer(bike: Bike, front: EndMotion | None, rear: EndMotion | None) -> str | None:
+def _no_answer(bike: Bike, front: EndPieces | None, rear: EndPieces | None) -> str | None:
     if front is None or rear is None:
         return "it takes both ends, and only one was measured"
     if bike.wheelbase_mm is None:
         return "the bike file has no wheelbase_mm"
-    slowest = max((part.dt_s for part in front.segments), default=0.0)
+    slowest = front.longest_interval_s
     if slowest * LEAST_RATE_HZ > 1.0 + 1e-6:
         return f"{1 / slowest:.0f} samples a second are too few: it takes {LEAST_RATE_HZ:.0f}"
     return None
@@ -175,27 +212,15 @@ def _with_doubt(middle: float, speeds: Floats, wheelbase_m: float) -> Quantity:
     )
 
 
-def _pieces(front: EndMotion, rear: EndMotion) -> Iterator[_Piece]:
-    """Cut pieces out of the gap-free stretches, `MOST_PIECES` spread over the ride at most."""
-    places = [
-        (ahead, behind, first)
-        for ahead, behind in zip(front.segments, rear.segments, strict=True)
-        for first in range(0, ahead.travel_mm.size - _rows(ahead) + 1, _rows(ahead))
-    ]
-    if len(places) > MOST_PIECES:
-        chosen = np.linspace(0, len(places) - 1, MOST_PIECES).round().astype(int)
-        places = [places[at] for at in chosen]
-    for ahead, behind, first in places:
-        thin, rows = _thin(ahead), _rows(ahead)
-        part = slice(first, first + rows)
-        travel = np.stack([piece_means(end.travel_mm[part], thin) for end in (ahead, behind)])
-        if np.isfinite(travel).mean(axis=1).min() >= LEAST_KNOWN:
-            yield _Piece(
-                middle_s=ahead.start_s + (first + rows / 2) * ahead.dt_s,
-                step_s=thin * ahead.dt_s,
-                late_s=behind.start_s - ahead.start_s,
-                travel_mm=np.stack([bridged(each) for each in travel]),
-            )
+def _cut(part: MotionSegment, chosen: npt.NDArray[np.intp]) -> _Pieces:
+    """Cut these pieces out of a stretch, thinned by means."""
+    thin, rows = _thin(part), _rows(part)
+    means = [piece_means(part.travel_mm[k * rows : (k + 1) * rows], thin) for k in chosen.tolist()]
+    return _Pieces(
+        start_s=np.asarray(part.start_s + chosen * rows * part.dt_s, dtype=float),
+        step_s=thin * part.dt_s,
+        travel_mm=np.array(means).reshape(chosen.size, rows // thin),
+    )
 
 
 def _thin(part: MotionSegment) -> int:
@@ -206,39 +231,43 @@ def _rows(part: MotionSegment) -> int:
     return _thin(part) * round(PIECE_S / (_thin(part) * part.dt_s))
 
 
-def _delay_s(piece: _Piece, wheelbase_m: float) -> float | None:
-    """Give by how much the rear is later than the front, ``None`` where no delay stands out."""
-    size = 2 ** math.ceil(math.log2(piece.travel_mm.shape[1] + wheelbase_m / SLOWEST_M_S / piece.step_s))
-    front, rear = _even_spectra(piece, size)
-    own = math.sqrt(float(np.sum(np.abs(front) ** 2) * np.sum(np.abs(rear) ** 2)))
-    if not own > 0.0:
-        return None
+def _delays_s(travel_mm: Floats, step_s: float, late_s: float, wheelbase_m: float) -> Floats:
+    """Give by how much the rear is later than the front in each piece; NaN where no delay stands out.
+
+    Parameters
+    ----------
+    travel_mm : ndarray, shape (k, 2, n)
+        Front and rear of each piece, every ``step_s``; the rear was read ``late_s`` after the front.
+    """
+    size = 2 ** math.ceil(math.log2(travel_mm.shape[2] + wheelbase_m / SLOWEST_M_S / step_s))
+    spectra = _even_spectra(travel_mm, step_s, size)
+    front, rear = spectra[:, 0], spectra[:, 1]
+    own = np.sqrt(np.sum(np.abs(front) ** 2, axis=1) * np.sum(np.abs(rear) ** 2, axis=1))
     # More points of the inverse transform than there were samples lay the agreement on a finer grid.
-    agreement = np.fft.irfft(front.conj() * rear, FINER * size) * (FINER * size / 2) / own
-    step_s = piece.step_s / FINER
-    shortest, longest = (
-        (wheelbase_m / speed - piece.late_s) / step_s for speed in (FASTEST_M_S, SLOWEST_M_S)
-    )
-    lags = np.arange(max(1, math.floor(shortest)), math.ceil(longest) + 1)
-    at = int(np.argmax(agreement[lags]))
-    if agreement[lags[at]] < AGREEMENT or at in (0, lags.size - 1):
-        return None
-    before, here, after = agreement[lags[at] - 1 : lags[at] + 2].tolist()
-    beside = 0.5 * (before - after) / (before - 2 * here + after)  # top of the parabola through the three
-    return float((lags[at] + beside) * step_s + piece.late_s)
+    agreement = np.fft.irfft(front.conj() * rear, FINER * size, axis=1) * (FINER * size / 2)
+    fine_s = step_s / FINER
+    shortest, longest = ((wheelbase_m / speed - late_s) / fine_s for speed in (FASTEST_M_S, SLOWEST_M_S))
+    low, high = max(1, math.floor(shortest)), math.ceil(longest)
+    best = low + np.argmax(agreement[:, low : high + 1], axis=1)
+    before, here, after = (agreement[np.arange(best.size), best + side] for side in (-1, 0, 1))
+    stands_out = (own > 0.0) & (here >= AGREEMENT * own) & (best > low) & (best < high)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        beside = 0.5 * (before - after) / (before - 2 * here + after)  # top of the parabola through the three
+    return np.asarray(np.where(stands_out, (best + beside) * fine_s + late_s, np.nan))
 
 
-def _even_spectra(piece: _Piece, size: int) -> npt.NDArray[np.complex128]:
-    """Spectra of both wheel speeds in the band, hard blows cut, all frequencies of one weight, (2, k)."""
-    samples = piece.travel_mm.shape[1]
-    hertz = np.fft.rfftfreq(size, piece.step_s)
+def _even_spectra(travel_mm: Floats, step_s: float, size: int) -> npt.NDArray[np.complex128]:
+    """Spectra of the wheel speeds in the band, hard blows cut, all frequencies of one weight, (k, 2, m)."""
+    samples = travel_mm.shape[2]
+    hertz = np.fft.rfftfreq(size, step_s)
     band = (hertz >= BAND_HZ[0]) & (hertz <= BAND_HZ[1])
-    swing = (piece.travel_mm - piece.travel_mm.mean(axis=1, keepdims=True)) * np.hanning(samples)
-    speed = np.fft.irfft(np.fft.rfft(swing, size, axis=1) * hertz * band, size, axis=1)[:, :samples]
-    usual = np.median(np.abs(speed), axis=1, keepdims=True) * 1.4826
-    spectra = np.fft.rfft(np.clip(speed, -CLIP * usual, CLIP * usual), size, axis=1) * band
+    swing = (travel_mm - travel_mm.mean(axis=2, keepdims=True)) * np.hanning(samples)
+    speed = np.fft.irfft(np.fft.rfft(swing, size) * (hertz * band), size)[:, :, :samples]
+    usual = np.median(np.abs(speed), axis=2, keepdims=True) * 1.4826
+    spectra = np.fft.rfft(np.clip(speed, -CLIP * usual, CLIP * usual), size) * band
     width = 2 * round(SMOOTHED_HZ / hertz[1] / 2) + 1
-    power = np.stack([np.convolve(np.abs(row) ** 2, np.full(width, 1 / width), "same") for row in spectra])
+    squares = spectra.real**2 + spectra.imag**2
+    power = np.apply_along_axis(np.convolve, 2, squares, np.full(width, 1 / width), "same")
     even = np.zeros_like(spectra)
     np.divide(spectra, np.sqrt(power), out=even, where=band & (power > 0.0))
     return even

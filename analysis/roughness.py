@@ -10,15 +10,14 @@ from __future__ import annotations
 import math
 
 import numpy as np
-import numpy.typing as npt
 
+from analysis.calibration import Floats, Samples
 from analysis.gum import coverage_factor
 from analysis.motion import EndMotion
 from analysis.pieces import bridged, piece_means
 from analysis.resampling import SLOW_WAVES, slow_standard_error
 from analysis.results import Quantity
 
-Floats = npt.NDArray[np.float64]
 
 BAND_HZ = (3.0, 8.0)
 RATE_HZ = 100.0
@@ -58,7 +57,7 @@ def roughness(motion: EndMotion) -> Quantity | None:
     return Quantity(value=rms, expanded_uncertainty=factor * error / (2 * rms), coverage_factor=factor)
 
 
-def _powers(travel: Floats, dt_s: float) -> Floats:
+def _powers(travel: Samples, dt_s: float) -> Floats:
     """Mean square speed in the band in each window of one gap-free stretch; NaN where much is masked."""
     thin = max(1, round(1.0 / (RATE_HZ * dt_s)))
     thinned, step_s = piece_means(travel, thin), thin * dt_s

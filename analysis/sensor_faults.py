@@ -15,7 +15,7 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 
-from analysis.calibration import Floats
+from analysis.calibration import Samples
 from analysis.excursions import runs
 from analysis.jumps import jumps, ridden_pieces
 from analysis.slack_string import StringTrace, slack_string
@@ -87,7 +87,7 @@ class Faults:
 
 def find_faults(
     own: Readings,
-    travels: Sequence[Floats],
+    travels: Sequence[Samples],
     other: Readings | None,
     *,
     full_mm: float,
@@ -135,7 +135,7 @@ def find_faults(
     return Faults(spans=tuple(spans), reel_mm_s=slack.reel_mm_s)
 
 
-def _out_of_range(trace: Trace, rails: tuple[int, ...], travel_mm: Floats, full_mm: float) -> list[Known]:
+def _out_of_range(trace: Trace, rails: tuple[int, ...], travel_mm: Samples, full_mm: float) -> list[Known]:
     """Find readings too far out, and those at an end of the converter where no end of the travel is."""
     found = [("", first, stop) for first, stop in runs(np.isnan(travel_mm)).pairs()]
     margin = END_SHARE * full_mm

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.calibration import Floats
+from analysis.calibration import Floats, Samples
 from analysis.excursions import runs
 
 WANTED_BANDWIDTH_HZ = 75.0
@@ -55,19 +55,19 @@ class Differentiator:
             noise_gain_per_s=self.noise_gain_per_s * scale,
         )
 
-    def speed(self, travel: Floats) -> Floats:
+    def speed(self, travel: Samples) -> Samples:
         """Differentiate one stretch of uniform samples, shape (n,).
 
-        The result has the same shape, in units of `travel` per second. It is NaN for the first and last
+        The result has the same shape and precision, in units of `travel` per second. It is NaN for the first and last
         `half` samples and wherever the window touches a masked (NaN) sample: nothing is invented there.
         """
-        speed = np.full(travel.shape, np.nan)
+        speed = np.full_like(travel, np.nan)
         if travel.size >= self.coefficients.size:
             slide(travel, self.coefficients, speed[self.half : travel.size - self.half])
         return speed
 
 
-def slide(values: Floats, coefficients: Floats, out: Floats) -> None:
+def slide(values: Samples, coefficients: Floats, out: Samples) -> None:
     """Give in ``out[i]`` the sum over k of ``coefficients[k] * values[i + k]``, as `numpy.correlate` does.
 
     Long stretches are cut into blocks and multiplied by a band of coefficients, since a product of matrices
@@ -77,14 +77,16 @@ def slide(values: Floats, coefficients: Floats, out: Floats) -> None:
     Parameters
     ----------
     values, coefficients, out : ndarray, shapes (n,), (m,), (n - m + 1,)
+        All is worked out in the precision of ``values``: float32 takes half the time.
     """
+    coefficients = coefficients.astype(values.dtype)
     reach = coefficients.size - 1
     width = max(BLOCK, reach)
     rows = values.size // width - 1
     if rows < LEAST_BLOCKS:
         out[:] = np.correlate(values, coefficients, "valid")
         return
-    band = np.zeros((width + reach, width))
+    band = np.zeros((width + reach, width), dtype=values.dtype)
     for k, coefficient in enumerate(coefficients):
         band[k + np.arange(width), np.arange(width)] = coefficient
     blocks = values[: (rows + 1) * width].reshape(rows + 1, width)
@@ -95,8 +97,9 @@ def slide(values: Floats, coefficients: Floats, out: Floats) -> None:
         sums[some] += blocks[some.start + 1 : some.stop + 1, :reach] @ band[width:]
     if rows * width < out.size:
         out[rows * width :] = np.correlate(values[rows * width :], coefficients, "valid")
-    missing = np.flatnonzero(np.isnan(values)) // width
-    if missing.size:
+    # A sum over all is NaN where any value is, and takes no room.
+    if np.isnan(values.sum()):
+        missing = np.flatnonzero(np.isnan(values)) // width
         spoilt = np.zeros(rows, dtype=np.bool_)
         spoilt[missing[missing < rows]] = True
         spoilt[missing[(missing > 0) & (missing <= rows)] - 1] = True

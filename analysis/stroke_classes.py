@@ -100,7 +100,7 @@ def stroke_sizes(points: Floats, least: float) -> tuple[Floats, Floats]:
 def _stretches(part: MotionSegment) -> Iterator[Floats]:
     """Give the travel on the grid, in pieces between long masks, without masked samples."""
     step = max(1, round(LOOKED_AT_S / part.dt_s))
-    travel = np.ascontiguousarray(part.travel_mm[::step])
+    travel = part.travel_mm[::step].astype(float)
     at: npt.NDArray[np.intp] = np.flatnonzero(~np.isnan(travel))
     if at.size == travel.size:
         yield travel

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from analysis.calibration import Floats
+from analysis.calibration import Samples
 from analysis.excursions import Runs, runs
 from analysis.jumps import jumps
 
@@ -74,7 +74,7 @@ class Trace:
         return max(TURN_MM / abs(self.mm_each), TURN_NOISES * self.noise / math.sqrt(per))
 
 
-def stuck_spans(own: Trace, travel_mm: Floats, other: Trace | None) -> Runs:
+def stuck_spans(own: Trace, travel_mm: Samples, other: Trace | None) -> Runs:
     """Find the spans in which a sensor is stuck.
 
     Parameters
@@ -137,14 +137,14 @@ def _levels(own: Trace, low: int, high: int, per: int, near: float) -> list[tupl
     return spans
 
 
-def _may_move(travel_mm: Floats, seconds: float) -> bool:
+def _may_move(travel_mm: Samples, seconds: float) -> bool:
     """Tell whether a wheel that far in can move; hanging free it need not, for a while."""
     level = float(np.median(travel_mm))
     return level > HANGING_MM or (level <= HANGING_MM and seconds > HANGING_S)
 
 
 def _stuck_part(
-    own: Trace, travel_mm: Floats, other: Trace | None, first: int, stop: int
+    own: Trace, travel_mm: Samples, other: Trace | None, first: int, stop: int
 ) -> tuple[int, int] | None:
     """Give the part of a standing span that is stuck, ``None`` where there is no telling."""
     if np.isnan(travel_mm[first]):

@@ -180,7 +180,7 @@ def _cut(motion: EndMotion) -> tuple[list[Floats], list[Floats]]:
         step = max(1, math.floor(1.0 / (ENOUGH_HZ * part.dt_s) + 1e-6))
         per = max(1, round(PIECE_S / (step * part.dt_s)))
         for cut, values in ((travels, part.travel_mm), (speeds, part.speed_mm_s)):
-            thinned = values[::step]
+            thinned = values[::step].astype(float)
             rows = thinned.size // per
             cut.append(thinned[: rows * per].reshape(rows, per))
     return travels, speeds

@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 from tsdownsample import MinMaxDownsampler, NaNMinMaxDownsampler
 
-from analysis.calibration import Floats
+from analysis.calibration import Floats, Samples
 from analysis.motion import EndMotion
 from dashboard.units import Units, duration, in_units, number
 from ingest.records import End
@@ -44,14 +44,14 @@ def thinned(motion: EndMotion, view: View, units: Units) -> tuple[Floats, Floats
         chosen = _chosen(values, share)
         at_s = np.asarray(segment.start_s + (first + chosen) * segment.dt_s, dtype=np.float64)
         times += [at_s, open_end]
-        travels += [values[chosen], open_end]
+        travels += [values[chosen].astype(float), open_end]
     if not times:
         return np.empty(0), np.empty(0)
     mm = np.concatenate(travels)[:-1]
     return np.concatenate(times)[:-1], mm if units is Units.MM else in_units(1.0, units) * mm
 
 
-def _chosen(values: Floats, share: int) -> npt.NDArray[np.int64]:
+def _chosen(values: Samples, share: int) -> npt.NDArray[np.int64]:
     if values.size <= share:
         return np.arange(values.size)
     kind = NaNMinMaxDownsampler if np.isnan(values).any() else MinMaxDownsampler

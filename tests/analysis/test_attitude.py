@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from analysis.attitude import NOT_SAID, attitude
+from analysis.attitude import NOT_SAID, SlowEnd, attitude, slow_end
 from analysis.geometry import geometry_change
 from analysis.motion import end_motion
 from analysis.ride_results import Attitude
@@ -20,8 +20,16 @@ TIME = np.arange(0.0, 60.0, 1 / RATE_HZ)
 WAVE = 10.0 * np.sin(2 * np.pi * 1.7 * TIME)
 
 
+def both(log: Log) -> tuple[SlowEnd, SlowEnd]:
+    front, rear = end_motion(log, End.FRONT), end_motion(log, End.REAR)
+    assert front is not None
+    assert rear is not None
+    slow = slow_end(front)
+    return slow, slow_end(rear, slow)
+
+
 def of(log: Log, bike: Bike | None = None, state: tuple[float, float] | None = None) -> Attitude:
-    found = attitude(bike or log.bike, end_motion(log, End.FRONT), end_motion(log, End.REAR), state)
+    found = attitude(bike or log.bike, *both(log), state)
     assert found is not None
     return found
 
@@ -102,7 +110,7 @@ def test_level_cannot_be_told_where_slow_swings_hide_it(make_log: Callable[..., 
 
 def test_one_end_alone_has_no_attitude(make_log: Callable[..., Log], bike: Bike) -> None:
     log = make_log(80.0 + WAVE, 60.0 + WAVE, rate_hz=RATE_HZ)
-    assert attitude(bike, end_motion(log, End.FRONT), None) is None
+    assert attitude(bike, both(log)[0], None) is None
 
 
 def test_dives_keep_their_times_across_a_gap(make_log: Callable[..., Log]) -> None:

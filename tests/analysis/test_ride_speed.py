@@ -8,8 +8,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from analysis.motion import EndMotion, end_motion
-from analysis.ride_speed import pace, ride_speed
+from analysis.motion import end_motion
+from analysis.ride_speed import EndPieces, end_pieces, pace, ride_speed
 from ingest.log import Channel, Log, Segment, Unit
 from ingest.records import Bike, End
 
@@ -45,11 +45,11 @@ def followed(
     return make_log(80.0 + front, 60.0 + 0.8 * rear, rate_hz=rate_hz)
 
 
-def ends(log: Log) -> tuple[EndMotion, EndMotion]:
+def ends(log: Log) -> tuple[EndPieces, EndPieces]:
     front, rear = end_motion(log, End.FRONT), end_motion(log, End.REAR)
     assert front is not None
     assert rear is not None
-    return front, rear
+    return end_pieces(front), end_pieces(rear)
 
 
 @pytest.mark.parametrize("rate_hz", [200.0, 333.0, 1000.0])

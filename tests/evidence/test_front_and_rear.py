@@ -16,11 +16,11 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from analysis.attitude import attitude
+from analysis.attitude import attitude, slow_end
 from analysis.motion import EndMotion, end_motion
 from analysis.ride_height import ride_height
 from analysis.ride_results import Attitude, RideHeight, Span
-from analysis.ride_speed import pace, ride_speed
+from analysis.ride_speed import end_pieces, pace, ride_speed
 from analysis.road import CLASS_GD_M3, Feature, road_of_class
 from analysis.roughness import roughness
 from analysis.virtual_bike import (
@@ -303,7 +303,8 @@ def test_packing_down_is_told_from_holding_its_height(rides: list[Ride]) -> None
 
 
 def attitude_of(ride: Ride) -> Attitude:
-    found = attitude(ride.bike, ride.front, ride.rear)
+    slow = slow_end(ride.front)
+    found = attitude(ride.bike, slow, slow_end(ride.rear, slow))
     assert found is not None
     return found
 
@@ -376,7 +377,7 @@ def test_ride_speed(rides: list[Ride]) -> None:
     for road_class in "ABCDE":
         for ride in rides:
             if ride.road_class == road_class and ride.kind != "braking and driving":
-                found = ride_speed(ride.bike, ride.front, ride.rear)
+                found = ride_speed(ride.bike, end_pieces(ride.front), end_pieces(ride.rear))
                 assert found is not None
                 if found.speed_m_s is None:
                     rows.append((road_class, np.nan, np.nan))
@@ -410,7 +411,7 @@ def test_two_rides_joined_keep_their_speeds_apart(rides: list[Ride]) -> None:
     worst = []
     for one, other in zip(of_kind(rides, "stock smooth"), of_kind(rides, "stock rough"), strict=True):
         counts = np.concatenate([to_counts(ride.truth, ride.bike, seed=3) for ride in (one, other)])
-        found = pace(one.bike, *motions(log_of(one.bike, counts)))
+        found = pace(one.bike, *map(end_pieces, motions(log_of(one.bike, counts))))
         assert found.speed_m_s.size >= 12
         first = found.speed_m_s[found.t_s < DURATION_S - 3.0]
         second = found.speed_m_s[found.t_s > DURATION_S + 3.0]
@@ -424,9 +425,10 @@ def test_one_ride_front_another_ride_rear_has_no_speed(rides: list[Ride]) -> Non
     same = of_kind(rides, "stock smooth") + of_kind(rides, "stock rough")
     claimed = tried = 0
     for k, ride in enumerate(same):
-        found = pace(ride.bike, ride.front, same[k - 1].rear)
+        front, rear = end_pieces(ride.front), end_pieces(same[k - 1].rear)
+        found = pace(ride.bike, front, rear)
         claimed, tried = claimed + found.speed_m_s.size, tried + found.pieces_tried
-        answer = ride_speed(ride.bike, ride.front, same[k - 1].rear)
+        answer = ride_speed(ride.bike, front, rear)
         assert answer is not None
         assert answer.speed_m_s is None
     print(f"\nFront and rear of different roads: a speed claimed in {claimed} of {tried} pieces")
