@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from analysis.calibration import Floats, Samples
+from analysis.calibration import Samples
 from analysis.distribution import BLOCK, Distribution, counted, of_samples
 from analysis.position import Converter, Positions, converter
 from analysis.reading_noise import reading_noise

@@ -34,9 +34,10 @@ SURE = 3.0
 class MotionSegment:
     """One gap-free stretch: sample ``i`` was taken ``start_s + i * dt_s`` after the first sample of the log.
 
-    Of whole counts both are kept as float32, half as large: rounding moves travel by 0.00001 mm and speed by
-    some thousandths of a mm/s. ``start_s`` includes the skew of the end's channel, so front and rear differ by it. ``travel_mm`` is NaN
-    where masked; ``speed_mm_s`` also within half a window of a masked sample and of the stretch's ends.
+    ``start_s`` includes the skew of the end's channel, so front and rear differ by it. ``travel_mm`` is NaN
+    where masked; ``speed_mm_s`` also within half a window of a masked sample and of the stretch's ends. Of
+    whole counts both are kept as float32, half as large: rounding moves travel by 0.00001 mm and speed by
+    some thousandths of a mm/s.
     """
 
     start_s: float

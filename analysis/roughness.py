@@ -18,7 +18,6 @@ from analysis.pieces import bridged, piece_means
 from analysis.resampling import SLOW_WAVES, slow_standard_error
 from analysis.results import Quantity
 
-
 BAND_HZ = (3.0, 8.0)
 RATE_HZ = 100.0
 """Samples a second the travel is thinned to by means: far above the band, and cheap."""

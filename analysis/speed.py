@@ -58,8 +58,9 @@ class Differentiator:
     def speed(self, travel: Samples) -> Samples:
         """Differentiate one stretch of uniform samples, shape (n,).
 
-        The result has the same shape and precision, in units of `travel` per second. It is NaN for the first and last
-        `half` samples and wherever the window touches a masked (NaN) sample: nothing is invented there.
+        The result has the same shape and precision, in units of `travel` per second. It is NaN for the first
+        and last `half` samples and wherever the window touches a masked (NaN) sample: nothing is invented
+        there.
         """
         speed = np.full_like(travel, np.nan)
         if travel.size >= self.coefficients.size:
