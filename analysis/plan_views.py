@@ -15,6 +15,7 @@ from analysis.side_geometry import SideView, side_geometry
 from ingest.errors import CannotAnswer
 from ingest.records import Bike, End
 
+NO_GEOMETRY = "a side view needs rake, fork offset, wheelbase and both wheel radii in the bike file"
 TUBES = "fork tubes raised"
 
 
@@ -37,10 +38,7 @@ def plan_views(bike: Bike, sags: Mapping[End, SagNow], option: Option) -> tuple[
     ends = {end: _end(bike, end, sags.get(end, SagNow())) for end in End}
     plane = ground_of(bike, ends).plane
     if plane is None:
-        raise CannotAnswer(
-            f"bike {bike.name!r}: a side view needs rake, fork offset, wheelbase and both wheel radii in the "
-            "bike file"
-        )
+        raise CannotAnswer(f"bike {bike.name!r}: {NO_GEOMETRY}")
     now = {}
     up = {}
     for end, told in ((End.FRONT, option.front), (End.REAR, option.rear)):
@@ -66,6 +64,28 @@ def plan_views(bike: Bike, sags: Mapping[End, SagNow], option: Option) -> tuple[
         return was, then
     # What was taken off the seat itself is in no axle: the plan's own drop counts.
     return was, replace(then, seat_mm=(then.seat_mm[0], was.seat_mm[1] - option.seat_drop_mm.value))
+
+
+def view_now(bike: Bike, sags: Mapping[End, SagNow]) -> tuple[SideView, str]:
+    """Lay out the bike as it is, and say in which state: rider aboard, else as its geometry was measured.
+
+    Raises
+    ------
+    CannotAnswer
+        The bike file lacks its geometry.
+    """
+    ends = {end: _end(bike, end, sags.get(end, SagNow())) for end in End}
+    plane = ground_of(bike, ends).plane
+    if plane is None:
+        raise CannotAnswer(f"bike {bike.name!r}: {NO_GEOMETRY}")
+    riders = [ends[end].rider for end in End]
+    if riders[0] is not None and riders[1] is not None:
+        state, standing = "rider aboard", stand(plane, riders[0].value, riders[1].value)
+    else:
+        state = bike.measured_state or "as measured"
+        standing = stand(plane, plane.front_travel_mm, plane.rear_travel_mm)
+    seat = _seat(bike, plane, ends)
+    return side_geometry(plane, standing, seat_mm=seat, belly_mm=_belly(bike)), state
 
 
 def _end(bike: Bike, end: End, sag: SagNow) -> EndNow:

@@ -10,7 +10,7 @@ from dash import Dash, html
 
 from dashboard import page, parts, shell
 from dashboard.answers import Answers
-from dashboard.pages import card, check, compare, job, jobs, rank, record, report, ride, sag
+from dashboard.pages import card, check, compare, job, jobs, plan, rank, record, report, ride, sag
 from dashboard.recording import Recording
 from dashboard.security import LOCAL_HOSTS, guard
 from ingest.book import Book
@@ -56,7 +56,7 @@ def create_app(book: Book, *, ports: Sequence[PortInfo] = (), hosts: Collection[
     )
     answers = Answers(book)
     shell.register(app)
-    for module in (jobs, job, sag, card, ride, compare, rank, report):
+    for module in (jobs, job, sag, card, plan, ride, compare, rank, report):
         module.register(app, answers)
     recording = Recording(book, ports)
     record.register(app, answers, recording)

@@ -11,11 +11,13 @@ import os
 import shutil
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 from analysis.against_truth import Compared, compare_ride, compare_sag
 from analysis.compare import compare_rides
 from analysis.compare_results import Comparison
+from analysis.plan import plan
 from analysis.results import SagCheck
 from analysis.ride import summarise_ride
 from analysis.ride_results import RideSummary
@@ -33,10 +35,12 @@ from analysis.virtual_bike import (
 )
 from dashboard.commands.place import place_in_book
 from dashboard.commands.record import job_zeros, start_notes
+from dashboard.plan_job import keep_plan, request_of_job
 from ingest.bike_file import bike_text
 from ingest.book import Book
-from ingest.chassis import Lean, Stands, TouchPoint
+from ingest.chassis import Chain, Headlight, Lean, Stands, TouchPoint
 from ingest.errors import UsageError
+from ingest.job_edit import with_wanted
 from ingest.port import port_source
 from ingest.recorder import Recorder
 from ingest.records import Bike, EndSetup, Job, Rider, Setup, Suspension
@@ -44,7 +48,8 @@ from ingest.virtual_board import VirtualBoard
 
 SHOP = "Kestrel Lane Suspension"
 RIDER = Rider(name="Mara L.", mass_kg=LIGHT_RIDER_KG)
-WANTED_LOWERING_MM = 50.0
+BOARDS, BOARD_MM = 4, 10.0
+AGREED, FROM_PARTS_MM = "shorter shock, spacers in the fork", 16.0
 ROOM_MM, ROOM_LOWERED_MM = (
     (44.0, 38.0),
     (43.0, 37.0),
@@ -97,7 +102,8 @@ def run_demo(folder: Path, say: Say) -> Demo:
     say("riding the virtual bike: sag and a rough road, stock and lowered ...")
     played = play()
     stock = played[0].record
-    job = book.new_job(book.add_bike(bike_text(measured_around(stock))), RIDER, WANTED_LOWERING_MM)
+    job = book.new_job(book.add_bike(bike_text(measured_around(stock))), RIDER, BOARDS * BOARD_MM)
+    book.change_job(job.id, partial(with_wanted, total_mm=None, boards=BOARDS, board_mm=BOARD_MM))
     visits = []
     rides = []
     for each in played:
@@ -109,12 +115,20 @@ def run_demo(folder: Path, say: Say) -> Demo:
         compared = (*compare_sag(sag, each.sag), *compare_ride(ride, each.ride))
         visits.append(Visit(setup=each.setup, sag=sag, ride=ride, compared=compared))
         rides.append(ride_log)
+        if len(visits) == 1:
+            agree(book, job.id, each.setup.name)
     return Demo(
         book=book,
         job=book.job(job.id),
         visits=tuple(visits),
         comparison=compare_rides(rides[:1], rides[1:]),
     )
+
+
+def agree(book: Book, job_id: str, setup_name: str) -> None:
+    """Keep one way of the plan, as it is agreed on before the work."""
+    request = request_of_job(book, job_id, setup_name=setup_name)
+    keep_plan(book, job_id, plan(replace(request, hardware_mm=FROM_PARTS_MM)), AGREED, setup_name)
 
 
 def fresh_book(folder: Path) -> Book:
@@ -177,6 +191,16 @@ def measured_around(bike: Bike) -> Bike:
             rear_crown_radius_mm=74,
             touch=(TouchPoint(name="peg", out_mm=350, height_mm=412, ahead_of_rear_axle_mm=600),),
         ),
+        chain=Chain(
+            front_teeth=16,
+            rear_teeth=42,
+            pitch_mm=15.875,
+            sprocket_height_mm=402,
+            sprocket_ahead_of_rear_axle_mm=668,
+            pivot_height_mm=396,
+            pivot_ahead_of_rear_axle_mm=590,
+        ),
+        headlight=Headlight(height_mm=1085, ahead_of_rear_axle_mm=1420, wall_distance_mm=5000),
         front=replace(bike.front, full_bump_room_mm=ROOM_MM[0]),
         rear=replace(bike.rear, full_bump_room_mm=ROOM_MM[1]),
     )

@@ -26,6 +26,9 @@ from ingest.version import VERSION
 class Worked(Protocol):
     """Who works out what a log says: `dashboard.answers.Answers` remembers it, `FromBook` does it anew."""
 
+    def logs(self, job_id: str | None = None) -> list[Log]:
+        """Give the headers of a job's logs, newest first."""
+
     def sag(self, log_id: str) -> SagCheck:
         """Check the sag of a log."""
 
@@ -38,6 +41,10 @@ class FromBook:
     """Works everything out from the book, each time it is asked."""
 
     book: Book
+
+    def logs(self, job_id: str | None = None) -> list[Log]:
+        """Give the headers of a job's logs, newest first."""
+        return self.book.logs(job_id)
 
     def sag(self, log_id: str) -> SagCheck:
         """Check the sag of a log."""
@@ -62,8 +69,8 @@ def request_of_job(
     from, else the newest of all. ``ride_id`` names a ride of the bike in that state; without it the newest
     ride of the same setup is taken.
     """
-    job, headers = book.job(job_id), book.logs(job_id)
     worked = worked or FromBook(book=book)
+    job, headers = book.job(job_id), worked.logs(job_id)
     sag = sag_log_of(job, headers, setup_name)
     if ride_id is None and sag is not None:
         parts = None if sag.setup is None else sag.setup.parts_alone()

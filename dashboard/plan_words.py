@@ -30,14 +30,15 @@ def amount_table(amounts: HowMuch, units: Units = Units.MM) -> Table:
         (
             "correct sag gives",
             show.quantity(amounts.from_correct_sag_mm, units),
-            _sag_words(amounts, units),
+            sag_words(amounts, units),
         ),
-        ("left for parts", show.length_number(amounts.hardware_mm, units), _left_words(amounts, units)),
+        ("left for parts", show.length_number(amounts.hardware_mm, units), left_words(amounts, units)),
     ]
     return Table(head=("", str(units), ""), rows=tuple(rows))
 
 
-def _sag_words(amounts: HowMuch, units: Units) -> str:
+def sag_words(amounts: HowMuch, units: Units) -> str:
+    """Say from where to where rider sag is to go at each end."""
     said = []
     for name, end in (("front", amounts.front), ("rear", amounts.rear)):
         now = "?" if end.at_boards_mm is None else show.length_number(end.at_boards_mm.value, units, 0)
@@ -46,7 +47,8 @@ def _sag_words(amounts: HowMuch, units: Units) -> str:
     return ", ".join(said)
 
 
-def _left_words(amounts: HowMuch, units: Units) -> str:
+def left_words(amounts: HowMuch, units: Units) -> str:
+    """Say how sure what is left for parts is, or why there is nothing."""
     if amounts.left_over_mm is None or amounts.hardware_mm is None:
         return "measure first"
     if amounts.hardware_mm == 0.0:
@@ -98,7 +100,7 @@ def option_texts(plan: Plan, *, everything: bool) -> Iterator[tuple[str, tuple[s
     seen: dict[str, int] = {}
     for number, option in enumerate(plan.options, 1):
         if option.allowed:
-            yield f"{number} {option.name}{': serves' if option.serves else ''}", _allowed(option)
+            yield f"{number} {option.name}{': serves' if option.serves else ''}", way_lines(option)
             continue
         new = [reason for reason in option.because if reason not in seen]
         known = [f"as {seen[reason]}" for reason in option.because if reason in seen]
@@ -111,23 +113,30 @@ def option_texts(plan: Plan, *, everything: bool) -> Iterator[tuple[str, tuple[s
         yield "refused", tuple(refused)
 
 
-def _allowed(option: Option) -> tuple[str, ...]:
+def way_lines(option: Option) -> tuple[str, ...]:
+    """Say all there is to say of one way, one sentence each."""
     lines = [
         f"{option.intervention_word}; {_back(option)}",
-        _end_line("front", option.front),
-        _end_line("rear", option.rear),
+        end_line("front", option.front),
+        end_line("rear", option.rear),
         *option.because,
     ]
     lines += [f"gives up: {'; '.join(option.gives_up)}"] if option.gives_up else []
     lines += [f"does not fix: {' '.join(option.does_not_fix)}"] if option.does_not_fix else []
-    return (*lines, *_stands(option))
+    return (*lines, *stand_lines(option))
 
 
 def _back(option: Option) -> str:
     return f"back: {option.way_back}" if option.reversible else f"cannot be undone: {option.way_back}"
 
 
-def _end_line(name: str, end: EndPlan) -> str:
+def ends_line(option: Option) -> str:
+    """Say in short what is done to both ends."""
+    return f"front: {option.front.means}; rear: {option.rear.means}"
+
+
+def end_line(name: str, end: EndPlan) -> str:
+    """Say what is done to one end, and sag, preload, leverage and wheel rate then."""
     said = f"{name}: {end.means}"
     if end.rider_sag_mm is not None:
         share = "" if end.rider_sag_percent is None else f" ({show.percent(end.rider_sag_percent)})"
@@ -145,7 +154,8 @@ def _changed(what: str, now: float | None, then: float | None, decimals: int, un
     return f", {what} {show.number(now, decimals)} → {show.number(then, decimals)}{unit}"
 
 
-def _stands(option: Option) -> list[str]:
+def stand_lines(option: Option) -> list[str]:
+    """Say what has to follow the new height: stands, chain slack, headlight."""
     lines = []
     for name, now, then in (
         ("side stand", option.stand.side_stand_now_mm, option.stand.side_stand_mm),

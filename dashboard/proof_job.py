@@ -85,8 +85,8 @@ def proof_of_job(
     CannotAnswer
         No sag check or ride of the setup after the work.
     """
-    job, headers = book.job(job_id), book.logs(job_id)
     worked = worked or AllFromBook(book=book)
+    job, headers = book.job(job_id), worked.logs(job_id)
     was, now = sides(job, before, after)
     request = request_of_job(book, job_id, setup_name=was, worked=worked)
     kept = job.kept if option is None and job.kept is not None and job.kept.setup in (None, was) else None

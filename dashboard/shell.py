@@ -55,6 +55,7 @@ def frame(shop: str) -> Any:
             ),
             html.Main(dash.page_container, id="page", tabIndex="-1"),
             html.Div(id=ids.THEME_DONE, hidden=True),
+            dcc.Store(id=ids.PLAN_STATE),  # outlives a page that is filled anew in other units
         ]
     )
 
@@ -122,7 +123,8 @@ def _known(step: Step, job: Job, logs: Sequence[Log]) -> tuple[str | None, str]:
         case Step.SAG:
             return (f"/sag/{sags[0].id}", _count(sags, "sag check")) if sags else (None, "no sag check yet")
         case Step.PLAN:
-            return f"/plan/{job.id}", "choose one" if sags else "measure sag first"
+            known = "choose one" if job.kept is None else "agreed"
+            return f"/plan/{job.id}", known if sags else "measure sag first"
         case Step.RIDE:
             return (f"/ride/{rides[0].id}", _count(rides, "ride")) if rides else (None, "no ride yet")
         case Step.COMPARE:

@@ -264,7 +264,8 @@ def test_drawings_and_numbers_can_be_saved(bench: Watched, site: Site) -> None:
 
 
 @pytest.mark.parametrize(
-    "kind", ["/", "/job/0001", "sag", "card", "ride", "compare", "/record", "/no/such/page"]
+    "kind",
+    ["/", "/job/0001", "sag", "card", "/plan/0001", "ride", "compare", "/record", "/no/such/page"],
 )
 def test_a_phone_never_scrolls_sideways_and_has_one_first_heading(
     phone: Watched, site: Site, kind: str
@@ -289,6 +290,45 @@ def test_a_phone_never_scrolls_sideways_and_has_one_first_heading(
     levels = page.evaluate("[...document.querySelectorAll('h1,h2,h3')].map(h => Number(h.tagName[1]))")
     assert levels.count(1) <= 1
     assert all(b - a <= 1 for a, b in pairwise(levels)), levels
+
+
+def test_the_plan_follows_the_slider_and_shows_the_way_chosen(bench: Watched, site: Site, capsys) -> None:
+    page = bench.open("/plan/0001?setup=stock")
+    page.wait_for_selector("#plan-drawing figure img.ff-screen")
+    picture = page.locator(".ff-plan-wide img.ff-screen")
+    begun = picture.get_attribute("alt")
+    page.locator("#plan-amount").focus()
+    first = int(page.locator("#plan-amount").input_value())
+    page.keyboard.press("ArrowRight")  # a millimetre a key
+    until(lambda: f"{first + 1} mm from parts" in page.inner_text("#plan-read"))
+    until(lambda: picture.get_attribute("alt") != begun)
+    assert page.locator("#plan-number").input_value() == str(first + 1)
+    page.locator("#plan-number").fill("30")
+    page.keyboard.press("Enter")
+    until(lambda: page.locator("#plan-amount").input_value() == "30")
+    told = told_plan(capsys, site, 30)
+    for way in (told["options"][1]["name"], told["options"][-1]["name"]):
+        button = page.locator(f"button[data-way='{way}']")
+        button.focus()
+        page.keyboard.press("Enter")
+        until(lambda way=way: way in (picture.get_attribute("alt") or ""))
+        assert button.get_attribute("aria-pressed") == "true"
+        assert page.evaluate("document.activeElement.dataset.way") == way
+    chosen = told["options"][-1]
+    assert f"rake {chosen['rake_now_deg']:.1f}° → {chosen['rake_deg']:.1f}°" in (
+        picture.get_attribute("alt") or ""
+    )
+    page.get_by_role("radio", name="in", exact=True).check()
+    until(lambda: "1.2 in from parts" in page.inner_text("#plan-read"))
+    assert way in (picture.get_attribute("alt") or "")
+    page.emulate_media(media="print")
+    assert page.locator(".ff-plan-wide img.ff-print").is_visible()
+    assert not page.locator("#plan-amount").is_visible()
+    assert not page.locator("#plan-save").is_visible()
+
+
+def told_plan(capsys: pytest.CaptureFixture[str], site: Site, amount_mm: float) -> dict:
+    return told(capsys, site, "plan", "--job", "0001", "--setup", "stock", "--hardware-mm", f"{amount_mm:g}")
 
 
 def test_the_keyboard_reaches_the_page(bench: Watched) -> None:
