@@ -170,7 +170,9 @@ def pace(bike: Bike, front: EndPieces | None, rear: EndPieces | None) -> Pace:
         middles.append(ahead.start_s[kept] + travel.shape[2] / 2 * ahead.step_s)
         late_s = float(behind.start_s[0] - ahead.start_s[0]) if kept.size else 0.0
         for first in range(0, kept.size, AT_ONCE):
-            some = np.apply_along_axis(bridged, 2, travel[kept[first : first + AT_ONCE]])
+            some = travel[kept[first : first + AT_ONCE]]
+            if np.isnan(some).any():
+                some = np.apply_along_axis(bridged, 2, some)
             delays.append(_delays_s(some, ahead.step_s, late_s, wheelbase_m))
     middle_s, delay_s = np.concatenate(middles), np.concatenate(delays)
     known = np.isfinite(delay_s)
@@ -215,11 +217,11 @@ def _with_doubt(middle: float, speeds: Floats, wheelbase_m: float) -> Quantity:
 def _cut(part: MotionSegment, chosen: npt.NDArray[np.intp]) -> _Pieces:
     """Cut these pieces out of a stretch, thinned by means."""
     thin, rows = _thin(part), _rows(part)
-    means = [piece_means(part.travel_mm[k * rows : (k + 1) * rows], thin) for k in chosen.tolist()]
+    whole = part.travel_mm[: part.travel_mm.size // rows * rows].reshape(-1, rows)
     return _Pieces(
         start_s=np.asarray(part.start_s + chosen * rows * part.dt_s, dtype=float),
         step_s=thin * part.dt_s,
-        travel_mm=np.array(means).reshape(chosen.size, rows // thin),
+        travel_mm=piece_means(whole[chosen].ravel(), thin).reshape(chosen.size, rows // thin),
     )
 
 

@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from analysis.calibration import Floats
+from analysis.calibration import Floats, Samples
+from analysis.distribution import BLOCK
 from analysis.kinematics import WheelTravel
 from analysis.motion import EndMotion, MotionSegment
 from ingest.records import Leverage
@@ -39,14 +40,19 @@ def motion_ratio_at(ratios: Floats, wheel_mm: float) -> float:
     return float(np.interp(wheel_mm / GRID_MM, np.arange(ratios.size), ratios))
 
 
-def shaft_speeds(motion: EndMotion, ratios: Floats) -> tuple[Floats, ...]:
+def shaft_speeds(motion: EndMotion, ratios: Floats) -> tuple[Samples, ...]:
     """Give the shaft speed of each stretch every `LOOKED_AT_S`, mm/s, NaN where that of the wheel is."""
     return tuple(_shaft_speed(part, ratios) for part in motion.segments)
 
 
-def _shaft_speed(part: MotionSegment, ratios: Floats) -> Floats:
+def _shaft_speed(part: MotionSegment, ratios: Floats) -> Samples:
     step = max(1, round(LOOKED_AT_S / part.dt_s))
-    with np.errstate(invalid="ignore"):
-        # Where travel is masked there is no speed either: any ratio will do.
-        at = (part.travel_mm[::step] * (1.0 / GRID_MM)).astype(np.intp)
-    return np.asarray(part.speed_mm_s[::step] * ratios.take(at, mode="clip"))
+    travel, speed = part.travel_mm[::step], part.speed_mm_s[::step]
+    shaft = np.empty_like(speed)
+    for first in range(0, speed.size, BLOCK):
+        some = slice(first, first + BLOCK)
+        with np.errstate(invalid="ignore"):
+            # Where travel is masked there is no speed either: any ratio will do.
+            at = (travel[some] * (1.0 / GRID_MM)).astype(np.intp)
+        np.multiply(speed[some], ratios.take(at, mode="clip"), out=shaft[some])
+    return shaft

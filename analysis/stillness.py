@@ -91,19 +91,20 @@ def still_spans(track: Track) -> tuple[StillSpan, ...]:
         In order of time.
     """
     position = track.mm
-    window = max(3, round(WINDOW_S / _step_s(track)))
+    step_s = _step_s(track)
+    window = max(3, round(WINDOW_S / step_s))
     if position.size < window:
         return ()
     views = np.lib.stride_tricks.sliding_window_view(position, window)
     with np.errstate(invalid="ignore"):
         quiet = views.max(axis=1) - views.min(axis=1) <= max(FIDGET_RANGE_MM, 6 * _noise(position))
     # A mean is at rest when it lies well inside any quiet window; at the edges of one, motion may begin.
-    edge = min(round(EDGE_S / _step_s(track)), (window - 1) // 2)
+    edge = min(round(EDGE_S / step_s), (window - 1) // 2)
     first = np.pad(quiet.astype(int), (edge, window - edge))
     last = np.pad(quiet.astype(int), (window - edge, edge))
     resting = np.cumsum(first - last) > 0
     edges = np.flatnonzero(np.diff(np.concatenate([[False], resting, [False]]).astype(int)))
-    return tuple(_span(track, int(start), int(stop)) for start, stop in edges.reshape(-1, 2))
+    return tuple(_span(track, int(start), int(stop), step_s) for start, stop in edges.reshape(-1, 2))
 
 
 def settled(inside_mm: Floats) -> Floats:
@@ -125,13 +126,13 @@ def approach(before_mm: Floats, level_mm: float, spread_mm: float) -> str | None
     return "from above" if before_mm[away[-1]] < level_mm else "from below"
 
 
-def _span(track: Track, first: int, last: int) -> StillSpan:
+def _span(track: Track, first: int, last: int, step_s: float) -> StillSpan:
     inside = track.mm[first:last]
     level = float(np.median(inside))
     spread = MAD_TO_SD * float(np.median(np.abs(inside - level)))
     third = max(1, inside.size // 3)
     creep = float(np.median(inside[-third:]) - np.median(inside[:third]))
-    half = _step_s(track) / 2
+    half = step_s / 2
     return StillSpan(
         start_s=float(track.t_s[first]) - half,
         end_s=float(track.t_s[last - 1]) + half,

@@ -14,7 +14,7 @@ from collections.abc import Iterable, Iterator
 import numpy as np
 import numpy.typing as npt
 
-from analysis.calibration import Floats
+from analysis.calibration import Floats, Samples
 from analysis.motion import MotionSegment
 from analysis.ride_results import StrokeClass
 from analysis.strokes import count_strokes, turning_points
@@ -97,13 +97,14 @@ def stroke_sizes(points: Floats, least: float) -> tuple[Floats, Floats]:
     return np.concatenate([whole, rest.size[large]]), np.concatenate([np.ones(whole.size), rest.count[large]])
 
 
-def _stretches(part: MotionSegment) -> Iterator[Floats]:
+def _stretches(part: MotionSegment) -> Iterator[Samples]:
     """Give the travel on the grid, in pieces between long masks, without masked samples."""
     step = max(1, round(LOOKED_AT_S / part.dt_s))
-    travel = part.travel_mm[::step].astype(float)
-    at: npt.NDArray[np.intp] = np.flatnonzero(~np.isnan(travel))
-    if at.size == travel.size:
+    travel = np.ascontiguousarray(part.travel_mm[::step])
+    known = ~np.isnan(travel)
+    if known.all():
         yield travel
         return
+    at: npt.NDArray[np.intp] = np.flatnonzero(known)
     longest = LONGEST_MASK_S / (step * part.dt_s)
     yield from np.split(travel[at], np.flatnonzero(np.diff(at) - 1 >= longest) + 1)

@@ -12,7 +12,7 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 
-from analysis.calibration import Floats
+from analysis.calibration import Floats, Samples
 from ingest.errors import CannotAnswer
 
 
@@ -41,16 +41,18 @@ def turning_points(values: npt.ArrayLike) -> Floats:
     >>> turning_points([0, 1, 2, 2, 1, 3]).tolist()
     [0.0, 2.0, 1.0, 3.0]
     """
-    x: Floats = np.asarray(values, dtype=float)
+    x: Samples = np.asarray(values)
+    if x.dtype.kind != "f":
+        x = x.astype(float)
     if np.isnan(x).any():
         raise CannotAnswer("strokes cannot be counted across masked samples: count each stretch by itself")
     steps = np.diff(x)
     moves = np.flatnonzero(steps != 0)
     if not moves.size:
-        return x[:1]
+        return x[:1].astype(float)
     rises = steps[moves] > 0
     turns = moves[np.flatnonzero(rises[1:] != rises[:-1])] + 1
-    return np.asarray(np.concatenate([x[:1], x[turns], x[-1:]]))
+    return np.concatenate([x[:1], x[turns], x[-1:]]).astype(float)
 
 
 def count_strokes(values: npt.ArrayLike) -> Cycles:
