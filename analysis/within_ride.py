@@ -87,7 +87,7 @@ class _Draws:
 
     @property
     def stretches(self) -> float:
-        return self.weights.shape[1] / self.block
+        return float(self.weights.shape[1] / self.block)
 
 
 def spreads(motion: EndMotion, seed: int = 0) -> dict[str, Spread]:
@@ -121,9 +121,9 @@ def spreads(motion: EndMotion, seed: int = 0) -> dict[str, Spread]:
     block = mean_block_length(np.column_stack(pulls))
     draws = _Draws(weights=block_weights(int(known.sum()), block, REPLICATES, seed), block=block)
     spread = {"mean_mm": _of_mean(travel, draws)}
-    for pieces, shares in asked:
+    for pieces, wanted in asked:
         drawn = draws.weights @ pieces.counts
-        for name, share in shares.items():
+        for name, share in wanted.items():
             spread[name] = _of_quantile(pieces, draws, _quantiles(drawn, pieces.edges, share), share)
     return spread
 
