@@ -41,14 +41,16 @@ class Counted:
 def within_rides(
     change: float, before: Sequence[Spread], after: Sequence[Spread], unlike: float = 0.0
 ) -> Change | None:
-    """Judge a change of a mean over runs by the spread inside each run. ``None`` where there is none.
+    """Judge a change of a mean over runs by the spread inside each run. ``None`` where a side has none.
 
     ``unlike`` is the standard error of what may set the sides apart beside chance inside the runs, in the
     unit of the change (`analysis.ride_to_ride`).
     """
+    if not before or not after:
+        return None
     parts = [(one.standard_error / len(side), one.dof) for side in (before, after) for one in side]
     variance = sum(error**2 for error, _ in parts)
-    if not parts or variance < NOTHING**2:
+    if variance < NOTHING**2:
         return None
     dof = (variance + unlike**2) ** 2 / sum(error**4 / dof for error, dof in parts)
     return _student(change, math.sqrt(variance + unlike**2), dof)

@@ -10,14 +10,15 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
-from analysis.comparable import cautions_about, check_comparable, likeness, long_enough
+from analysis.comparable import cautions_about, check_comparable, long_enough
 from analysis.compare_results import Answer, BottomingForecast, Comparison, Metric
 from analysis.drift import drift
 from analysis.judging import RUNS_FOR_SCATTER, judge, of_end, runs_decide
-from analysis.measured_ride import MeasuredRide, measure
+from analysis.likeness import likeness
+from analysis.measured_ride import MeasuredRide, measure_log
 from analysis.metrics import in_words
 from analysis.motion import EndMotion
-from analysis.ride import both_motions, summarise_ride
+from analysis.results import Quantity
 from analysis.ride_results import RideSummary
 from analysis.ride_to_ride import USUAL_ROUGHNESS
 from analysis.tail import forecast
@@ -42,6 +43,10 @@ class _Side:
     @property
     def summaries(self) -> tuple[RideSummary, ...]:
         return tuple(ride.summary for ride in self.measured)
+
+    @property
+    def roughness(self) -> tuple[Mapping[End, Quantity | None], ...]:
+        return tuple(ride.roughness for ride in self.measured)
 
 
 def compare_rides(
@@ -79,7 +84,7 @@ def compare_rides(
     check_comparable(before, after)
     was, now = _side(before, on_ride), _side(after, on_ride)
     ends = long_enough((was.summaries, now.summaries))
-    alike = likeness(before, after, (was.summaries, now.summaries), (was.motions, now.motions))
+    alike = likeness(before, after, (was.summaries, now.summaries), (was.roughness, now.roughness))
     metrics = judge(was.measured, now.measured, ends)
     by_runs = {end: runs_decide(*(of_end(side.measured, end) for side in (was, now))) for end in ends}
     drifted = drift(before, after, was.measured, ends)
@@ -106,11 +111,9 @@ def _side(logs: Sequence[Log], on_ride: Callable[[Log], None] | None) -> _Side:
     for log in logs:
         if on_ride is not None:
             on_ride(log)
-        both = both_motions(log)
-        summary = summarise_ride(log, motions=both)
-        used = {end: motion for end, motion in both.items() if motion and summary.end(end) is not None}
+        ride, used = measure_log(log)
         motions.append(used)
-        measured.append(measure(summary, used))
+        measured.append(ride)
     return _Side(logs=logs, motions=motions, measured=measured)
 
 

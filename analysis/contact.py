@@ -18,7 +18,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
 from analysis.calibration import Floats
 from analysis.excursions import Indices, runs
@@ -83,11 +82,6 @@ def excess_deceleration(part: MotionSegment, at: Indices) -> Floats:
     around = at[inside, None] + np.arange(-half, half + 1)
     excess[inside] = part.travel_mm[around] @ weights
     return excess
-
-
-def met_stop(part: MotionSegment, at: Indices, least_m_s2: float = CERTAIN_M_S2) -> npt.NDArray[np.bool_]:
-    """Recognise which excursions ended at a stop; False where the motion cannot tell."""
-    return np.asarray(excess_deceleration(part, at) >= least_m_s2)
 
 
 def found_stop(motion: EndMotion) -> FoundStop | None:

@@ -33,7 +33,11 @@ def drift(
         One sentence, or none where the setup before was not ridden on both sides in time.
     """
     others = [start for log in after if (start := started_s(log)) is not None]
-    timed = [(start, ride) for log, ride in zip(before, measured, strict=True) if (start := started_s(log))]
+    timed = [
+        (start, ride)
+        for log, ride in zip(before, measured, strict=True)
+        if (start := started_s(log)) is not None
+    ]
     if not others or not timed:
         return ()
     first = [ride for start, ride in timed if start < min(others)]

@@ -17,13 +17,12 @@ from analysis.contact import CERTAIN_M_S2, LIKELY_M_S2, STOP_FLEX_MM, excess_dec
 from analysis.excursions import runs
 from analysis.motion import EndMotion, MotionSegment
 from analysis.ride_results import Events, TravelEvent
+from analysis.spring_statics import STANDARD_GRAVITY_M_S2
 
 ENTRY_SHARE = 0.95
 BOTTOM_SHARE = 0.98
 HARD_SHARE = 0.995
 """From here on the rubber has nothing left to give: graded ``hard stop`` like a recognised contact."""
-
-GRAVITY_MM_S2 = 9806.65
 
 TOPPED_MM = 1.0
 OUT_OF_TOP_MM = 5.0
@@ -135,4 +134,4 @@ def _speed_on_passing(part: MotionSegment, at: int, level_mm: float) -> float | 
 
 def _drop_height_mm(speed_mm_s: float | None) -> float | None:
     """Height of a free fall that ends at a speed: v² / 2g."""
-    return None if speed_mm_s is None else speed_mm_s**2 / (2 * GRAVITY_MM_S2)
+    return None if speed_mm_s is None else speed_mm_s**2 / (2e3 * STANDARD_GRAVITY_M_S2)

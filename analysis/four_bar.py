@@ -78,6 +78,8 @@ def position(linkage: RearLinkage, turn_rad: float) -> LinkagePosition:
     ------
     CannotAnswer
         The plates do not reach: the linkage cannot close there.
+    UsageError
+        The rocker's plate hole lies on its pivot.
 
     Examples
     --------
@@ -89,6 +91,11 @@ def position(linkage: RearLinkage, turn_rad: float) -> LinkagePosition:
     """
     pivot, rocker = complex(*linkage.swingarm_pivot_mm), complex(*linkage.rocker_pivot_mm)
     hole, end = complex(*linkage.rocker_plate_mm), complex(*linkage.plate_end_mm)
+    if hole == rocker:
+        raise UsageError(
+            "linkage: rocker pivot and plate hole are one and the same place; the hole lies apart from the "
+            "pivot it turns about: measure both again"
+        )
     plate = abs(hole - end) + linkage.plate_change_mm
     side = math.copysign(1.0, ((hole - rocker) * (end - rocker).conjugate()).imag)
     turned = cmath.exp(-1j * turn_rad)  # forward is to the right: the axle, behind, goes up clockwise
@@ -156,6 +163,8 @@ def whole_travel(
     ------
     CannotAnswer
         The linkage cannot close over the whole stroke, or the shock does not shorten steadily.
+    UsageError
+        The stroke is not above 0 and shorter than the shock.
     """
     if not (0.0 < stroke_mm < extended_mm):
         raise UsageError(

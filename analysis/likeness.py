@@ -10,10 +10,8 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from itertools import pairwise
 
 from analysis.compare_results import Likeness
-from analysis.motion import EndMotion
 from analysis.results import Quantity
 from analysis.ride_results import RideSummary
-from analysis.roughness import roughness
 from ingest.errors import CannotAnswer
 from ingest.log import Log
 from ingest.records import End
@@ -34,14 +32,14 @@ TYRES_WARN_KPA = 10.0
 SECTION_WARNS = 1.15
 
 Sides = tuple[Sequence[Log], Sequence[Log]]
-Motions = Sequence[Sequence[Mapping[End, EndMotion]]]
+Roughness = Sequence[Sequence[Mapping[End, Quantity | None]]]
 
 
 def likeness(
     before: Sequence[Log],
     after: Sequence[Log],
     summaries: Sequence[Sequence[RideSummary]],
-    motions: Motions | None = None,
+    roughness: Roughness | None = None,
 ) -> tuple[Likeness, ...]:
     """Lay side by side what should be the same before and after.
 
@@ -50,8 +48,8 @@ def likeness(
     before, after : sequence of Log
     summaries : (before, after)
         The summary of each log, in the same order; pace is taken from them.
-    motions : (before, after), optional
-        For each log the motion of each end that was measured; roughness is unknown without.
+    roughness : (before, after), optional
+        For each log `analysis.roughness.roughness` of each end that was measured, mm/s; unknown without.
 
     Returns
     -------
@@ -65,7 +63,7 @@ def likeness(
         or the pace differs by 30 % or more, each beyond its doubt.
     """
     sides: Sides = (before, after)
-    found = [_length(sides), _roughness(motions), _pace(summaries), _sections(sides)]
+    found = [_length(sides), _roughness(roughness), _pace(summaries), _sections(sides)]
     found += [
         _noted("load case", sides, lambda log: log.load_case),
         _noted("rider", sides, lambda log: log.rider.name if log.rider else None),
@@ -92,12 +90,12 @@ def _length(sides: Sides) -> Likeness:
     )
 
 
-def _roughness(motions: Motions | None) -> Likeness:
+def _roughness(roughness: Roughness | None) -> Likeness:
     """Compare how rough the road was at each end; the end where it differs least has the word.
 
     A changed end may measure a little otherwise on the same road; a rougher road shows at both.
     """
-    found = {} if motions is None else {end: _rough_sides(motions, end) for end in End}
+    found = {} if roughness is None else {end: _rough_sides(roughness, end) for end in End}
     known = {end: both for end, both in found.items() if both is not None}
     if not known:
         return Likeness(what="roughness", before="not known", after="not known", word=UNKNOWN)
@@ -126,11 +124,8 @@ def _roughness(motions: Motions | None) -> Likeness:
     )
 
 
-def _rough_sides(motions: Motions, end: End) -> tuple[Quantity, Quantity] | None:
-    both = [
-        [found for of_log in side if end in of_log and (found := roughness(of_log[end])) is not None]
-        for side in motions
-    ]
+def _rough_sides(roughness: Roughness, end: End) -> tuple[Quantity, Quantity] | None:
+    both = [[found for of_log in side if (found := of_log.get(end)) is not None] for side in roughness]
     return (_mean(both[0]), _mean(both[1])) if all(both) else None
 
 

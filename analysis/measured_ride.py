@@ -7,9 +7,11 @@ from dataclasses import dataclass
 
 from analysis.motion import EndMotion
 from analysis.results import Quantity
+from analysis.ride import both_motions, summarise_ride
 from analysis.ride_results import EndRide, RideSummary
 from analysis.roughness import roughness
 from analysis.within_ride import Spread, spreads
+from ingest.log import Log
 from ingest.records import End
 
 
@@ -28,6 +30,25 @@ class MeasuredRide:
 
     summary: RideSummary
     ends: Mapping[End, MeasuredEnd]
+
+    @property
+    def roughness(self) -> Mapping[End, Quantity | None]:
+        """Give how rough the road was for each end; ``None`` where the ride is too short to tell."""
+        return {end: measured.roughness for end, measured in self.ends.items()}
+
+
+def measure_log(log: Log) -> tuple[MeasuredRide, Mapping[End, EndMotion]]:
+    """Convert and measure a log; beside it the motion of each end that was measured.
+
+    Raises
+    ------
+    CannotAnswer
+        Neither end has a valid sample.
+    """
+    both = both_motions(log)
+    summary = summarise_ride(log, motions=both)
+    used = {end: motion for end, motion in both.items() if motion and summary.end(end) is not None}
+    return measure(summary, used), used
 
 
 def measure(summary: RideSummary, motions: Mapping[End, EndMotion]) -> MeasuredRide:

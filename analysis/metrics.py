@@ -48,7 +48,11 @@ KINDS = (
         grows=_middle_grows,
     ),
     Kind(
-        name="p50_mm", unit="mm", words="half-time depth", take=lambda ride: ride.p50_mm, grows=_middle_grows
+        name="p50_mm",
+        unit="mm",
+        words="depth passed half of the time",
+        take=lambda ride: ride.p50_mm,
+        grows=_middle_grows,
     ),
     Kind(
         name="p95_mm",

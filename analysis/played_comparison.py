@@ -56,10 +56,12 @@ def seen_chance(ends: Sequence[MeasuredEnd], kind: Kind) -> Chance:
     minutes = [one.ride.duration_s / 60 for one in ends]
     if kind.events is not None:
         return _of_events(ends, kind, values, minutes)
-    errors = [one.spread[kind.name].standard_error for one in ends if kind.name in one.spread]
+    seen = [one for one in ends if kind.name in one.spread]
+    errors = [one.spread[kind.name].standard_error for one in seen]
     grow = kind.grows
     grows = 0.0 if grow is None else float(np.mean([grow(one.ride) for one in ends]))
-    variance = float(np.mean([error**2 * m for error, m in zip(errors, minutes, strict=False)] or [0.0]))
+    of_one_minute = [error**2 * one.ride.duration_s / 60 for error, one in zip(errors, seen, strict=True)]
+    variance = float(np.mean(of_one_minute or [0.0]))
     explained = float(np.mean([error**2 for error in errors] or [0.0]))
     share, between = _split(values, explained, grows * USUAL)
     return Chance(inside=share * math.sqrt(variance), between=between, rest=grows * REST)

@@ -13,17 +13,15 @@ from itertools import combinations
 import numpy as np
 
 from analysis.change import LEVEL
-from analysis.comparable import check_comparable, likeness, long_enough
+from analysis.comparable import check_comparable, long_enough
 from analysis.compare_results import Likeness, Metric, Ranked, Ranking
 from analysis.effective import effective_bike
 from analysis.equal_sag import SagShare, equal_sag, sag_cautions, sag_share
-from analysis.judging import judge
-from analysis.measured_ride import MeasuredRide, measure
+from analysis.judging import RUNS_FOR_SCATTER, judge
+from analysis.likeness import likeness
+from analysis.measured_ride import MeasuredRide, measure_log
 from analysis.metrics import KINDS
-from analysis.motion import EndMotion
-from analysis.repeats import RUNS_A_SIDE
 from analysis.results import Quantity
-from analysis.ride import both_motions, summarise_ride
 from analysis.travel_use import CANNOT_TELL, NO, TRAVEL_RULE, YES, TravelRule, uses_its_travel
 from ingest.errors import UsageError
 from ingest.log import Log
@@ -81,7 +79,6 @@ class _Setup:
 
     name: str
     logs: Sequence[Log]
-    motions: Sequence[Mapping[End, EndMotion]]
     rides: Sequence[MeasuredRide]
     uses: str
 
@@ -170,25 +167,23 @@ def rank_setups(
 def _measured(
     name: str, logs: Sequence[Log], rule: TravelRule, on_ride: Callable[[Log], None] | None
 ) -> _Setup:
-    motions, rides = [], []
+    rides = []
     for log in logs:
         if on_ride is not None:
             on_ride(log)
-        both = both_motions(log)
-        summary = summarise_ride(log, motions=both)
-        used = {end: motion for end, motion in both.items() if motion and summary.end(end) is not None}
-        motions.append(used)
-        rides.append(measure(summary, used))
+        ride, _ = measure_log(log)
+        rides.append(ride)
     uses, _ = uses_its_travel([(ride.summary.front, ride.summary.rear) for ride in rides], rule)
-    return _Setup(name=name, logs=logs, motions=motions, rides=rides, uses=uses)
+    return _Setup(name=name, logs=logs, rides=rides, uses=uses)
 
 
 def _compared(one: _Setup, other: _Setup, level: float) -> _Pair:
     summaries = [[ride.summary for ride in setup.rides] for setup in (one, other)]
+    roughness = [[ride.roughness for ride in setup.rides] for setup in (one, other)]
     metrics = judge(one.rides, other.rides, long_enough(summaries), level)
     return _Pair(
         metrics={metric.name: metric for metric in metrics},
-        likeness=likeness(one.logs, other.logs, summaries, (one.motions, other.motions)),
+        likeness=likeness(one.logs, other.logs, summaries, roughness),
     )
 
 
@@ -263,11 +258,11 @@ def _means(one: _Setup) -> Iterator[tuple[str, float]]:
 
 
 def _run_cautions(groups: Mapping[str, Sequence[Log]]) -> Iterator[str]:
-    short = [name for name, logs in groups.items() if len(logs) < RUNS_A_SIDE]
+    short = [name for name, logs in groups.items() if len(logs) < RUNS_FOR_SCATTER]
     if short:
         yield (
-            f"fewer than {RUNS_A_SIDE} runs with {', '.join(short)}: another run of the same setup may come "
-            f"out otherwise; ride {RUNS_A_SIDE} with each"
+            f"fewer than {RUNS_FOR_SCATTER} runs with {', '.join(short)}: another run of the same setup may "
+            f"come out otherwise; ride {RUNS_FOR_SCATTER} with each"
         )
 
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from datetime import datetime
 
+from analysis.judging import RUNS_FOR_SCATTER
 from ingest.log import Log
 
-RUNS_A_SIDE = 3
 GOOD_RUN_S = 300.0
 _NUMBERS = ("no", "one", "two")
 
@@ -23,11 +23,11 @@ def what_is_missing(before: Sequence[Log], after: Sequence[Log]) -> tuple[str, .
 
 def _missing(before: Sequence[Log], after: Sequence[Log]) -> Iterator[str]:
     for side, logs in (("before", before), ("after", after)):
-        if len(logs) < RUNS_A_SIDE:
-            more = RUNS_A_SIDE - len(logs)
+        if len(logs) < RUNS_FOR_SCATTER:
+            more = RUNS_FOR_SCATTER - len(logs)
             yield (
                 f"ride the setup {side} {_NUMBERS[more]} more time{'s' if more > 1 else ''} on the same "
-                f"route: {RUNS_A_SIDE} runs a side show how far two runs of one setup differ"
+                f"route: {RUNS_FOR_SCATTER} runs a side show how far two runs of one setup differ"
             )
     if not _came_back(before, after):
         yield (

@@ -9,10 +9,9 @@ from dataclasses import replace
 from analysis import compare_results
 from analysis.change import LEVEL
 from analysis.judging import RUNS_FOR_SCATTER, of_end
-from analysis.measured_ride import MeasuredRide, measure
+from analysis.measured_ride import MeasuredRide, measure_log
 from analysis.metrics import KINDS, Kind, in_words
 from analysis.played_comparison import Chance, seen_chance, share_found
-from analysis.ride import both_motions, summarise_ride
 from analysis.ride_to_ride import USUAL_ROUGHNESS
 from ingest.errors import CannotAnswer, UsageError
 from ingest.log import Kind as LogKind
@@ -72,10 +71,8 @@ def plan_test_day(
     for log in runs:
         if on_ride is not None:
             on_ride(log)
-        both = both_motions(log)
-        summary = summarise_ride(log, motions=both)
-        used = {end: motion for end, motion in both.items() if motion and summary.end(end) is not None}
-        measured.append(measure(summary, used))
+        ride, _ = measure_log(log)
+        measured.append(ride)
     return plan_from(measured, metric, change)
 
 
@@ -88,6 +85,7 @@ def plan_from(rides: Sequence[MeasuredRide], metric: str, change: float) -> comp
     if not ends:
         raise CannotAnswer(f"these rides did not measure the {in_words(metric)}: plan for another number")
     chance = seen_chance(ends, kind)
+    _check_scatter(chance, metric)
     _check_events(chance, metric, change)
     family = _family(rides)
     level = LEVEL / family
@@ -119,6 +117,14 @@ def _named(metric: str) -> tuple[End, Kind]:
     moments = [f"{end}_{kind.name}" for end in End for kind in KINDS if kind.maximum]
     why = "is one moment, which chance decides" if metric in moments else "is no number of a comparison"
     raise UsageError(f"{metric!r} {why}: allowed are {', '.join(allowed)}")
+
+
+def _check_scatter(chance: Chance, metric: str) -> None:
+    if chance.per_10_min is None and chance.inside == chance.between == chance.rest == 0.0:
+        raise CannotAnswer(
+            f"the {in_words(metric)} did not move at all on these rides, so how it scatters is not known: "
+            "ride longer, over bumps"
+        )
 
 
 def _check_events(chance: Chance, metric: str, change: float) -> None:

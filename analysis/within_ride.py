@@ -104,9 +104,12 @@ def spreads(motion: EndMotion, seed: int = 0) -> dict[str, Spread]:
     -------
     dict
         By metric name without the end: ``mean_mm``, ``p50_mm``, ``p95_mm``, ``p99_mm``,
-        ``compression_p95_mm_s``, ``rebound_p95_mm_s``; a direction in which nothing moved is left out.
+        ``compression_p95_mm_s``, ``rebound_p95_mm_s``; a direction in which nothing moved is left out. Empty
+        where no stretch holds a valid quarter of a second.
     """
     travels, speeds = _cut(motion)
+    if not any(np.isfinite(piece).any() for piece in travels):
+        return {}
     travel = _histograms(travels, TRAVEL_BIN_MM)
     known = travel.samples > 0
     travel = _Pieces(counts=travel.counts[known], edges=travel.edges)

@@ -13,6 +13,7 @@ from analysis.compare_results import Likeness
 from analysis.motion import end_motion
 from analysis.results import Quantity
 from analysis.ride_results import RideSpeed, RideSummary
+from analysis.roughness import roughness
 from ingest.errors import CannotAnswer
 from ingest.log import Log, Mark
 from ingest.records import End, EndSetup, Rider, Setup
@@ -58,11 +59,14 @@ def found(
     with_motion: bool = False,
 ) -> dict[str, Likeness]:
     summaries = [[summary(speed) for _ in side] for side, speed in zip((before, after), speeds, strict=True)]
-    motions = [
-        [{end: motion for end in End if (motion := end_motion(log, end)) is not None} for log in side]
+    rough = [
+        [
+            {end: roughness(motion) for end in End if (motion := end_motion(log, end)) is not None}
+            for log in side
+        ]
         for side in (before, after)
     ]
-    listed = likeness(before, after, summaries, motions if with_motion else None)
+    listed = likeness(before, after, summaries, rough if with_motion else None)
     return {one.what: one for one in listed}
 
 

@@ -181,7 +181,7 @@ def test_lowered_bike_is_the_same_bike(ride: Callable[..., Log], bike: Bike) -> 
     assert used.after == pytest.approx(100 * deepest.after / 205)
 
 
-@pytest.mark.parametrize("seconds", [0.5, 19.0])
+@pytest.mark.parametrize("seconds", [0.1, 0.5, 19.0])
 def test_too_short_a_ride_is_refused(ride: Callable[..., Log], seconds: float) -> None:
     with pytest.raises(CannotAnswer, match=r"too short to compare: 60\.0 s of valid riding before and"):
         compare_rides([ride(1)], [ride(2, seconds)])
@@ -387,6 +387,12 @@ def test_spread_of_two_rides_adds_in_squares() -> None:
     assert found is not None
     assert found.ci95 == pytest.approx((10 - 9.8, 10 + 9.8), abs=0.01)
     assert within_rides(0.0, [], []) is None
+
+
+def test_a_side_without_a_spread_has_no_interval() -> None:
+    one = Spread(standard_error=1.0, dof=20.0)
+    assert within_rides(3.0, [one], []) is None
+    assert within_rides(3.0, [], [one]) is None
 
 
 def test_the_computers_rounding_is_no_spread() -> None:

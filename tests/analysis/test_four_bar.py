@@ -134,3 +134,8 @@ def test_a_shock_length_out_of_reach_is_refused() -> None:
         at_shock_length(USUAL, 40.0)
     with pytest.raises(UsageError, match="a stroke of 400 mm in a length of"):
         whole_travel(USUAL, EXTENDED_MM, 400.0)
+
+
+def test_a_rocker_without_an_arm_is_refused() -> None:
+    with pytest.raises(UsageError, match="rocker pivot and plate hole are one and the same place"):
+        position(replace(USUAL, rocker_plate_mm=USUAL.rocker_pivot_mm), 0.0)

@@ -124,3 +124,9 @@ def test_needs_rides_of_one_setup(rides, make_log) -> None:
         plan_test_day(mixed, "front_mean_mm", 5.0)
     with pytest.raises(CannotAnswer, match="sag check"):
         plan_test_day([replace(one, kind=Kind.SAG)], "front_mean_mm", 5.0)
+
+
+def test_a_number_that_never_moved_is_nothing_to_plan_from(make_log) -> None:
+    still = make_log(np.full(6000, 80.0), np.full(6000, 80.0), rate_hz=100.0)
+    with pytest.raises(CannotAnswer, match="front mean ride position did not move at all"):
+        plan_test_day([still], "front_mean_mm", 5.0)
