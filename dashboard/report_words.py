@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from analysis.plan_results import Option
 from analysis.results import EndSag, Quantity
 from dashboard import compare_words, likeness_words, proof_words
 from dashboard import units as show
@@ -235,14 +236,20 @@ def cost_rows(reported: Reported, units: Units = Units.MM) -> tuple[list[tuple[s
             _angle(room.lean_deg),
         ),
         ("Room at full bump, F · R", *_ends(gap, then, units)),
-        ("Trail", *_one(option.trail_now_mm, option.trail_mm, units)),
-        ("Rake", show.angle(option.rake_now_deg), show.angle(option.rake_deg)),
+        ("Trail · rake", *_steering(option, units)),
     ]
     return [row for row in rows if row[2] != NOTHING], [row[0] for row in rows if row[2] == NOTHING]
 
 
 def _one(was: float | None, now: float | None, units: Units) -> tuple[str, str]:
     return show.length_number(was, units, 0), show.length(now, units, 0)
+
+
+def _steering(option: Option, units: Units) -> tuple[str, str]:
+    if option.trail_mm is None or option.rake_deg is None:
+        return NOTHING, NOTHING
+    was, now = _one(option.trail_now_mm, option.trail_mm, units)
+    return f"{was} · {show.angle(option.rake_now_deg)}", f"{now} · {show.angle(option.rake_deg)}"
 
 
 def _ends(

@@ -13,7 +13,7 @@ from dash.development.base_component import Component
 from dashboard.drawings.svg import escape
 
 ELEMENTS = frozenset({
-    "article", "b", "div", "figcaption", "figure", "footer", "h1", "h2", "header", "img", "li", "p",
+    "article", "b", "div", "figure", "footer", "h1", "h2", "header", "img", "li", "p",
     "section", "span", "table", "tbody", "td", "th", "thead", "tr", "ul",
 })  # fmt: skip
 EMPTY = frozenset({"img"})

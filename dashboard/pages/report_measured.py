@@ -22,7 +22,7 @@ from dashboard.theme import PRINT
 from dashboard.units import Units, length_number, number, quantity
 from ingest.records import End
 
-TALL_PX = 126.0
+TALL_PX = 116.0
 """Height of the longest travel: room for three flags on each side, and for the whole report on two sheets."""
 METRICS = ("mean_mm", "travel_used_percent", "bottoming_per_10_min")
 NAMES = {"mean_mm": "Mean ride position", "travel_used_percent": "Deepest, % of travel"}

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from functools import partial
 from typing import Any
 
 from dash import html
@@ -25,7 +24,8 @@ from ingest.version import SOFTWARE
 
 TOLD = ("rider_sag_mm", "seat_drop_mm", "seat_drop_taped_mm", "wanted_mm")
 """What a rider asks of a plan; the rest only where it differs."""
-VIEW_PX = 440.0
+VIEWS = {"ff-screen": 340.0, "ff-print": 440.0}
+"""How wide the side view is drawn: on a screen it stands as large as it is, on paper it is made to fit."""
 CAPTION = "To scale, rider aboard. Dashed: before. Solid: after."
 MEASURED_AGAIN = "new table"
 
@@ -74,9 +74,16 @@ def _view(reported: Reported, units: Units) -> list[Any]:
     if reported.views is None:
         return []
     before, after = reported.views
-    draw = partial(side_view, before, after, units, title="the bike from the side", px_wide=VIEW_PX)
-    picture = html.Img(src=data_uri(draw(PRINT)), alt="The bike from the side, before and after, to scale")
-    return [html.Figure([picture, html.Figcaption(CAPTION)])]
+    alt = "The bike from the side, before and after, to scale"
+    drawn = [
+        html.Img(
+            src=data_uri(side_view(before, after, units, PRINT, title=alt, px_wide=wide)),
+            alt=alt,
+            className=kind,
+        )
+        for kind, wide in VIEWS.items()
+    ]
+    return [html.Figure([*drawn, html.Div(CAPTION)])]
 
 
 def part(title: str, *children: Children) -> Any:
