@@ -65,6 +65,7 @@ CHECK_STOP = "check-stop"
 CHECK_GO = "check-go"
 
 PLAN_STATE = "plan-state"
+PLAN_FILLED = "plan-filled"
 PLAN_AMOUNT = "plan-amount"
 PLAN_NUMBER = "plan-number"
 PLAN_WAY = "plan-way"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 from typing import Any
 
 from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
@@ -101,6 +102,7 @@ def page_of(state: Shown, look: Look) -> list[Any]:
         card("Ways", html.Div(plan_parts.ways(state, look), id=ids.PLAN_WAYS, className="ff-cells")),
         more,
         dcc.Store(id=ids.PLAN_WAY),
+        dcc.Store(id=ids.PLAN_FILLED, data=secrets.token_hex(8)),  # tells this filling from earlier ones
     ]
 
 
@@ -158,32 +160,32 @@ def _register_amount(app: Dash, answers: Answers) -> None:
         Input(ids.PLAN_NUMBER, "value"),
         Input(ids.PLAN_WAY, "data"),
         State(ids.PLAN_STATE, "data"),
+        State(ids.PLAN_FILLED, "data"),
         State(ASKED, "data"),
         State(ids.UNITS, "value"),
         State(ids.THEME, "value"),
     )
-    def move(amount: Any, number: Any, way: Any, before: Any, asked: Any, units: Any, theme: Any) -> Any:
+    def move(
+        amount: Any, number: Any, way: Any, before: Any, filled: Any, asked: Any, units: Any, theme: Any
+    ) -> Any:
         look = look_of(units, theme)
         job, setup = _job_of(answers, asked)
         if job is None:
             raise PreventUpdate
-        mine = before if isinstance(before, dict) and before.get("of") == [job.id, setup] else {}
-        if not ctx.triggered_id and not mine:
-            raise PreventUpdate
-        by = ctx.triggered_id or ""
+        mine = _state_of(before, job, setup)
+        again = bool(mine) and mine.get("filled") != filled  # filled anew: it takes up where it was left
+        by = "" if again else ctx.triggered_id
         try:
-            wish = (
-                mine.get("amount")
-                if not by
-                else _amount(number, look.units)
-                if by == ids.PLAN_NUMBER
-                else amount
-            )
+            wish = _number(amount)
+            if again:
+                wish = _number(mine.get("amount"))
+            elif by == ids.PLAN_NUMBER:
+                wish = _typed(number, look.units)
             chosen = way if isinstance(way, str) else mine.get("way")
-            state = shown(answers, job, setup=setup, amount_mm=_number(wish), way=chosen)
+            state = shown(answers, job, setup=setup, amount_mm=wish, way=chosen)
         except FlatfootError as problem:
             return no_update, html.P(str(problem), role="alert"), *[no_update] * 6
-        known = {"of": [job.id, setup], "amount": state.amount_mm, "way": chosen}
+        known = {"of": [job.id, setup], "amount": state.amount_mm, "way": chosen, "filled": filled}
         return (
             plan_parts.picture(state, look),
             plan_parts.amount_read(state, look),
@@ -203,7 +205,12 @@ def _job_of(answers: Answers, asked: Any) -> tuple[Job | None, str | None]:
     return job, setup if isinstance(setup, str) else None
 
 
-def _amount(number: Any, units: Units) -> float:
+def _state_of(before: Any, job: Job, setup: str | None) -> dict[str, Any]:
+    """Take what was set before on the page of this plan, nothing where it was another's."""
+    return before if isinstance(before, dict) and before.get("of") == [job.id, setup] else {}
+
+
+def _typed(number: Any, units: Units) -> float:
     """Read the field: mm, or inches where they are shown."""
     value = _number(number)
     if value is None:
@@ -236,9 +243,9 @@ def _register_buttons(app: Dash, answers: Answers, show: Any) -> None:
         job, setup = _job_of(answers, asked)
         if not clicks or job is None:
             raise PreventUpdate
-        mine = before if isinstance(before, dict) and before.get("of") == [job.id, setup] else {}
+        way = _state_of(before, job, setup).get("way")
         try:
-            state = shown(answers, job, setup=setup, amount_mm=_number(amount), way=mine.get("way"))
+            state = shown(answers, job, setup=setup, amount_mm=_number(amount), way=way)
             if state.option is None:
                 raise UsageError("no way is chosen")
             keep_plan(answers.book, job.id, state.plan, state.option.name, state.setup)

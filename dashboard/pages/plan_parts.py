@@ -223,7 +223,7 @@ def typed(value_mm: float, units: Units) -> float:
 def amount_read(state: Shown, look: Look) -> Any:
     """Say what the amount means."""
     left = state.plan.hardware_lowering_mm
-    said = f"{show.length(state.amount_mm, look.units, 0)} from parts"
+    said = f"{_amount_of(state.amount_mm, look.units)} from parts"
     if left is not None and state.amount_mm is not None:
         apart = state.amount_mm - left
         if abs(apart) >= 1.0:
@@ -231,6 +231,11 @@ def amount_read(state: Shown, look: Look) -> Any:
                 f": {show.length(abs(apart), look.units, 0)} {'more' if apart > 0 else 'less'} than is left"
             )
     return html.P(said, className="ff-quiet")
+
+
+def _amount_of(value_mm: float | None, units: Units) -> str:
+    """Write an amount from parts: whole mm, or as it was typed."""
+    return show.length(value_mm, units, 0 if value_mm is None or value_mm.is_integer() else 1)
 
 
 def offer(state: Shown) -> Any:
@@ -256,7 +261,7 @@ def kept(state: Shown, look: Look) -> list[Any]:
     if one.setup:
         said.append(f"planned from {one.setup}")
     if one.hardware_mm is not None:
-        said.append(f"{show.length(one.hardware_mm, units, 0)} from parts")
+        said.append(f"{_amount_of(one.hardware_mm, units)} from parts")
     if one.seat_drop_mm is not None:
         value, doubt = (show.length_number(v, units) for v in one.seat_drop_mm)
         said.append(f"promised: seat {value} ± {doubt} {units} lower")

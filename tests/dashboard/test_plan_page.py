@@ -293,6 +293,7 @@ def moved(measured: Answers, shop):
             },
             {
                 f"{ids.PLAN_STATE}.data": None,
+                f"{ids.PLAN_FILLED}.data": "x",
                 f"{ASKED}.data": asked,
                 "units.value": "mm",
                 "theme.value": "light",
@@ -309,7 +310,7 @@ def test_slider_field_and_way_answer(moved) -> None:
     chosen = moved(10, way="smaller tyres")
     pressed = re.search(r'"aria-pressed": ?"true"[^}]*|[^{]*"aria-pressed": ?"true"', chosen)
     assert pressed is not None
-    assert "smaller tyres" in pressed[0]
+    assert "Smaller tyres" in pressed[0]
 
 
 @pytest.mark.parametrize("amount", [-5, 1e9, "text", [], {}, True, math.nan])
