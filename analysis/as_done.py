@@ -12,9 +12,9 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
 
 from analysis.effective import effective_bike
-from analysis.gum import rectangular
 from analysis.how_much import vertical_share
 from analysis.means import EndNow, Fitted
+from analysis.moved_wheel import AGREES_MM, MOVES_THE_WHEEL, moved_up
 from analysis.plan_ends import end_plan
 from analysis.plan_ground import consequences, ground_of
 from analysis.plan_reasons import gives_up
@@ -23,27 +23,7 @@ from analysis.propagation import Input, measured, propagate
 from analysis.results import EndSag, Quantity, SagCheck
 from analysis.seat_drop import seat_share
 from ingest.errors import UsageError
-from ingest.records import Bike, End, Setup, Suspension
-
-ROOM_HALF_MM = 2.0
-"""Room at full bump by rule or with clay, each time within ± this. Common practice, no source."""
-STATED_HALF_MM = 2.0
-"""What a part is said to move the wheel by, within ± this (judgement)."""
-AGREES_MM = 3.0
-"""Travel that was lost and what the parts explain of it agree within this (judgement)."""
-MOVES_THE_WHEEL = (
-    "travel_mm",
-    "leverage",
-    "raised_in_clamps_mm",
-    "shock_length_mm",
-    "shock_stroke_mm",
-    "fork_spacer_mm",
-    "plates_fitted",
-)
-MEASURE_ROOM = (
-    "measure the room at full bump before and after the work and write full_bump_room_mm into both setups, "
-    "or measure from floor to seat with the rider aboard, before and after"
-)
+from ingest.records import Bike, End, Setup
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -153,49 +133,12 @@ def _topped_up(before: State, after: State, end: End, *, stayed: bool) -> tuple[
     was, now = before.now.suspension(end), after.now.suspension(end)
     if was is None or now is None:
         return None, "the bike file does not say"
-    lost = was.travel_mm - now.travel_mm
-    rooms = was.full_bump_room_mm, _said_room_mm(after, end)
-    if rooms[0] is not None and rooms[1] is not None:
-        up = lost + rooms[0] - rooms[1]
-        return _input(
-            up, 2 * [ROOM_HALF_MM]
-        ), "from the travel and the room at full bump, measured both times"
-    if all(getattr(was, name) == getattr(now, name) for name in MOVES_THE_WHEEL):
-        return _input(0.0, []), "no part was changed that moves the wheel in the bike"
-    raised = (now.raised_in_clamps_mm or 0.0) - (was.raised_in_clamps_mm or 0.0)
-    if stayed:
-        return _input(lost + raised, [STATED_HALF_MM]), "its sensor shows that full bump stayed where it was"
-    if end is End.FRONT:
-        return _stated_front(was, now, lost, raised)
-    return _stated_plates(was, now, lost)
+    return moved_up(was, now, end, room_now_mm=_said_room_mm(after, end), stayed=stayed)
 
 
 def _said_room_mm(after: State, end: End) -> float | None:
     """Give the room at full bump if the setup itself says it: that of the bike file was before the work."""
     return None if after.setup is None else after.setup.end(end).full_bump_room_mm
-
-
-def _stated_front(was: Suspension, now: Suspension, lost: float, raised: float) -> tuple[Input | None, str]:
-    if was.leverage != now.leverage or was.shock_length_mm != now.shock_length_mm:
-        return None, MEASURE_ROOM
-    spacer = (now.fork_spacer_mm or 0.0) - (was.fork_spacer_mm or 0.0)
-    if abs(lost - spacer) > AGREES_MM:
-        return None, f"{lost:.0f} mm of travel went, spacers explain {spacer:.0f}: {MEASURE_ROOM}"
-    return _input(raised + spacer, [STATED_HALF_MM]), "from the parts, as the setups say them"
-
-
-def _stated_plates(was: Suspension, now: Suspension, lost: float) -> tuple[Input | None, str]:
-    drops = {one.name: one.drop_mm for one in now.plates}
-    fitted = [0.0 if one.plates_fitted is None else drops.get(one.plates_fitted) for one in (was, now)]
-    same_shock = was.shock_length_mm == now.shock_length_mm and was.shock_stroke_mm == now.shock_stroke_mm
-    old, new = fitted
-    if old is None or new is None or old == new or not same_shock or abs(lost) > AGREES_MM:
-        return None, MEASURE_ROOM
-    return _input(new - old, [STATED_HALF_MM]), "from the drop of the plates, as their maker says it"
-
-
-def _input(value: float, half_widths: Collection[float]) -> Input:
-    return Input(value=value, u=math.hypot(*map(rectangular, half_widths)), basis="as fitted")
 
 
 def _seat_drop(before: State, after: State, ups: Mapping[End, Input]) -> Quantity | None:

@@ -13,6 +13,7 @@ from analysis.dives import BothEnds, dives_and_squats
 from analysis.geometry import plane_bike
 from analysis.gum import coverage_factor
 from analysis.motion import EndMotion, MotionSegment
+from analysis.moved_wheel import MEASURE_BOTH_ROOMS, Moved
 from analysis.pieces import piece_means
 from analysis.resampling import SLOW_WAVES, slow_standard_error
 from analysis.ride_results import Attitude
@@ -29,6 +30,7 @@ LEVEL_PERCENT = 3.0
 
 TOPPED_OUT = "topped out"
 NOT_SAID = "taken as topped out: the bike file does not say"
+NOT_MOVED = Moved()
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -80,6 +82,7 @@ def attitude(
     front: SlowEnd | None,
     rear: SlowEnd | None,
     state_travel_mm: tuple[float, float] | None = None,
+    moved: Moved = NOT_MOVED,
 ) -> Attitude | None:
     """Put both ends of one ride together.
 
@@ -92,6 +95,9 @@ def attitude(
         Both of the same log and at the same times, from `slow_end`.
     state_travel_mm : (float, float), optional
         Front and rear wheel travel in that state: the sag, where it was not topped out.
+    moved : Moved, optional
+        How far the setup moved the wheels up in the bike since its geometry was measured
+        (`analysis.moved_wheel.moved_by_setup`).
 
     Returns
     -------
@@ -108,7 +114,7 @@ def attitude(
     )
     means = (front.mean_mm, rear.mean_mm)
     shares = (100.0 * means[0] / front.travel_mm, 100.0 * means[1] / rear.travel_mm)
-    plane, measured_state = _measured(bike, state_travel_mm)
+    plane, measured_state = _measured(bike, state_travel_mm, moved)
     try:
         stands = None if plane is None else stand(plane, *means)
         low, high = (None, None) if plane is None else _pitch_range(plane, means, together)
@@ -130,18 +136,44 @@ def attitude(
     )
 
 
-def _measured(bike: Bike, state_travel_mm: tuple[float, float] | None) -> tuple[PlaneBike | None, str]:
-    """Give the bike as it was measured, its travels in that state, and the state in words, or why not."""
+def _measured(
+    bike: Bike, state_travel_mm: tuple[float, float] | None, moved: Moved
+) -> tuple[PlaneBike | None, str]:
+    """Give the bike as it was measured, its travels in that state, and the state in words, or why not.
+
+    A wheel that a part moved up in the bike is where more travel would have put it before.
+    """
     state = bike.measured_state or NOT_SAID
     try:
         plane = plane_bike(bike)
     except CannotAnswer as missing:
         return None, str(missing)
     if bike.measured_state in (None, TOPPED_OUT):
-        return plane, state
-    if state_travel_mm is None:
+        state_travel_mm = (0.0, 0.0)
+    elif state_travel_mm is None:
         return None, f"{state}: the sag of that state is not known, so pitch, rake and trail are not either"
-    return replace(plane, front_travel_mm=state_travel_mm[0], rear_travel_mm=state_travel_mm[1]), state
+    if moved.front_mm is None or moved.rear_mm is None:
+        return None, (
+            f"{state}: how far this setup moved the {' and the '.join(moved.unknown)} wheel up in the bike "
+            f"is not known, so pitch, rake and trail are not either; {MEASURE_BOTH_ROOMS}"
+        )
+    if moved != NOT_MOVED:
+        state += f"; since then the setup moved the wheels up in the bike, {_both(moved)}"
+    plane = replace(
+        plane,
+        front_travel_mm=state_travel_mm[0] - moved.front_mm,
+        rear_travel_mm=state_travel_mm[1] - moved.rear_mm,
+    )
+    return plane, state
+
+
+def _both(moved: Moved) -> str:
+    """Write the two amounts as people say them.
+
+    >>> _both(Moved(front_mm=25.0, rear_mm=0.0))
+    'front by 25 mm, rear by 0 mm'
+    """
+    return f"front by {moved.front_mm:.0f} mm, rear by {moved.rear_mm:.0f} mm"
 
 
 def _pitch_range(

@@ -14,6 +14,7 @@ from analysis.distribution import Distribution, rounded
 from analysis.effective import effective_bike
 from analysis.events import bottomings, counted_events, toppings
 from analysis.motion import SURE, EndMotion, end_motion
+from analysis.moved_wheel import moved_by_setup
 from analysis.off_ground import off_ground
 from analysis.results import Quantity
 from analysis.ride_height import ride_height
@@ -88,7 +89,7 @@ def summarise_ride(
         amendments=tuple(amendment.what for amendment in log.amendments),
         cautions=tuple(cautions),
         software=SOFTWARE,
-        attitude=attitude(bike, front.slow, rear.slow),
+        attitude=attitude(bike, front.slow, rear.slow, moved=moved_by_setup(log.bike, log.setup)),
         speed=ride_speed(bike, front.pieces, rear.pieces),
     )
 

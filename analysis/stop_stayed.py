@@ -6,19 +6,9 @@ import numpy as np
 
 from analysis.calibration import fit_line
 from analysis.effective import effective_bike
+from analysis.moved_wheel import MOVES_THE_WHEEL
 from ingest.log import Log
 from ingest.records import End, Measures, Sensor
-
-SITS_BY = (
-    "travel_mm",
-    "leverage",
-    "raised_in_clamps_mm",
-    "shock_length_mm",
-    "shock_stroke_mm",
-    "fork_spacer_mm",
-    "plates_fitted",
-)
-"""What moves the whole travel of a wheel up or down in the bike."""
 
 AGREES_MM = 3.0
 """A zero is read to a millimetre or two. A sensor mounted anew tops out anywhere: that it would agree by
@@ -63,7 +53,7 @@ def travel_sits_alike(before: Log, after: Log) -> bool:
     return all(
         getattr(bikes[0].suspension(end), name, None) == getattr(bikes[1].suspension(end), name, None)
         for end in End
-        for name in SITS_BY
+        for name in MOVES_THE_WHEEL
     )
 
 

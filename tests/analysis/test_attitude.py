@@ -11,9 +11,11 @@ import pytest
 from analysis.attitude import NOT_SAID, SlowEnd, attitude, slow_end
 from analysis.geometry import geometry_change
 from analysis.motion import end_motion
+from analysis.ride import summarise_ride
 from analysis.ride_results import Attitude
+from ingest.chassis import Plates
 from ingest.log import Log, Segment
-from ingest.records import Bike, End
+from ingest.records import Bike, End, EndSetup, Setup
 
 RATE_HZ = 200.0
 TIME = np.arange(0.0, 60.0, 1 / RATE_HZ)
@@ -85,6 +87,54 @@ def test_the_state_the_geometry_was_measured_in(make_log: Callable[..., Log], bi
     assert unknown.measured_state == (
         "rider aboard: the sag of that state is not known, so pitch, rake and trail are not either"
     )
+
+
+def test_wheels_moved_up_by_parts_stand_where_more_travel_would_put_them(
+    make_log: Callable[..., Log], bike: Bike
+) -> None:
+    """Raised tubes and plates of a known drop: the frame sinks by them although the travels are the same."""
+    assert bike.rear is not None
+    bike = replace(bike, rear=replace(bike.rear, plates=(Plates(name="B", drop_mm=25.0),)))
+    setup = Setup(name="low", front=EndSetup(raised_in_clamps_mm=12.0), rear=EndSetup(plates_fitted="B"))
+    log = replace(make_log(80.0 + WAVE, 60.0 - WAVE, rate_hz=RATE_HZ), bike=bike, setup=setup)
+    found = summarise_ride(log).attitude
+    assert found is not None
+    exact = geometry_change(bike, fork_axis_mm=80.0 + 12.0, rear_axle_up_mm=60.0 + 25.0)
+    assert found.pitch_deg == pytest.approx(exact.pitch_deg, abs=0.002)
+    assert found.rake_deg == pytest.approx(exact.rake_deg, abs=0.002)
+    assert found.trail_mm == pytest.approx(exact.trail_mm, abs=0.02)
+    assert found.measured_state == (
+        f"{NOT_SAID}; since then the setup moved the wheels up in the bike, front by 12 mm, rear by 25 mm"
+    )
+    assert found.front_percent == pytest.approx(100 * 80 / 230, abs=0.05)
+
+
+def test_room_at_full_bump_tells_how_far_a_shorter_shock_moved_the_wheel(
+    make_log: Callable[..., Log], bike: Bike
+) -> None:
+    """20 mm of travel gone and 10 mm less room to the stop: the topped-out wheel is 30 mm further up."""
+    assert bike.rear is not None
+    shock = EndSetup(travel_mm=200.0, shock_length_mm=340.0)
+    wave = make_log(80.0 + WAVE, 60.0 - WAVE, rate_hz=RATE_HZ)
+    log = replace(wave, bike=bike, setup=Setup(name="low", rear=shock))
+    unknown = summarise_ride(log).attitude
+    assert unknown is not None
+    assert unknown.pitch_deg is unknown.pitch_p5_deg is unknown.rake_deg is unknown.trail_mm is None
+    assert "how far this setup moved the rear wheel up in the bike is not known" in unknown.measured_state
+    assert "full_bump_room_mm" in unknown.measured_state
+    bike = replace(bike, rear=replace(bike.rear, full_bump_room_mm=40.0))
+    measured = Setup(name="low", rear=replace(shock, full_bump_room_mm=30.0))
+    found = summarise_ride(replace(wave, bike=bike, setup=measured)).attitude
+    assert found is not None
+    exact = geometry_change(bike, fork_axis_mm=80.0, rear_axle_up_mm=60.0 + 30.0)
+    assert found.pitch_deg == pytest.approx(exact.pitch_deg, abs=0.002)
+    assert found.trail_mm == pytest.approx(exact.trail_mm, abs=0.02)
+
+
+def test_other_springs_leave_the_geometry_where_it_was(make_log: Callable[..., Log]) -> None:
+    log = make_log(80.0 + WAVE, 60.0 - WAVE, rate_hz=RATE_HZ)
+    sprung = replace(log, setup=Setup(name="soft", front=EndSetup(spring_rate_n_mm=9.0)))
+    assert summarise_ride(sprung).attitude == summarise_ride(log).attitude
 
 
 def test_a_bike_file_without_geometry_says_what_is_missing(make_log: Callable[..., Log], bike: Bike) -> None:
