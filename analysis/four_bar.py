@@ -77,9 +77,7 @@ def position(linkage: RearLinkage, turn_rad: float) -> LinkagePosition:
     Raises
     ------
     CannotAnswer
-        The plates do not reach: the linkage cannot close there.
-    UsageError
-        The rocker's plate hole lies on its pivot.
+        The plates do not reach: the linkage cannot close there. Or the rocker's plate hole lies on its pivot.
 
     Examples
     --------
@@ -92,7 +90,7 @@ def position(linkage: RearLinkage, turn_rad: float) -> LinkagePosition:
     pivot, rocker = complex(*linkage.swingarm_pivot_mm), complex(*linkage.rocker_pivot_mm)
     hole, end = complex(*linkage.rocker_plate_mm), complex(*linkage.plate_end_mm)
     if hole == rocker:
-        raise UsageError(
+        raise CannotAnswer(
             "linkage: rocker pivot and plate hole are one and the same place; the hole lies apart from the "
             "pivot it turns about: measure both again"
         )

@@ -45,6 +45,20 @@ def to_json(value: object) -> Json:
     raise TypeError(f"no JSON for {type(value).__name__}")
 
 
+def to_fields(record: object) -> dict[str, Json]:
+    """Turn a record into its fields, so that more can be put beside them.
+
+    Raises
+    ------
+    TypeError
+        It has no fields.
+    """
+    found = to_json(record)
+    if not isinstance(found, dict):
+        raise TypeError(f"{type(record).__name__} has no fields")
+    return found
+
+
 def dumps(value: object) -> str:
     """Write a record as JSON text, readable, in the order of its fields."""
     return json.dumps(to_json(value), indent=2, ensure_ascii=False, allow_nan=False)

@@ -8,7 +8,7 @@ from analysis.compare_results import Ranked, Ranking, TestDay
 from analysis.metrics import in_words
 from dashboard import units as show
 from dashboard.units import NOTHING, Units
-from dashboard.wording import Table
+from dashboard.wording import Table, shortened
 from ingest.records import End
 
 ASKED_FOR = ("mean_mm", "p99_mm", "travel_used_percent", "bottoming_per_10_min", "topping_per_10_min")
@@ -22,7 +22,7 @@ def place_table(ranking: Ranking) -> Table:
         rows=tuple(
             (
                 _place(one, ranking),
-                shortened(one.setup),
+                shortened(one.setup, SETUP_WIDTH),
                 str(one.runs),
                 show.number(one.minutes, 1),
                 *(NOTHING if sag is None else show.percent(sag) for sag in one.rider_sag_percent),
@@ -35,15 +35,6 @@ def place_table(ranking: Ranking) -> Table:
 def _place(one: Ranked, ranking: Ranking) -> str:
     shared = sum(other.place == one.place for other in ranking.ranked) > 1
     return f"{one.place}, shared" if shared else str(one.place)
-
-
-def shortened(name: str) -> str:
-    """Cut a long name of a setup to what a column holds.
-
-    >>> shortened("a spring with a name far too long for a column")
-    'a spring with a name fa…'
-    """
-    return name if len(name) <= SETUP_WIDTH else name[: SETUP_WIDTH - 1] + "…"
 
 
 def traits(ranking: Ranking) -> tuple[str, ...]:
@@ -86,7 +77,7 @@ def numbers_table(ranking: Ranking, end: End, units: Units = Units.MM) -> Table:
     return Table(
         head=(end, *(short[kind] for kind in kinds)),
         rows=tuple(
-            (shortened(one.setup), *(_number(one, end, kind, units) for kind in kinds))
+            (shortened(one.setup, SETUP_WIDTH), *(_number(one, end, kind, units) for kind in kinds))
             for one in ranking.ranked
         ),
     )
@@ -138,10 +129,12 @@ def _day_lines(day: TestDay, units: Units) -> Iterator[str]:
     yield f"rests on {day.basis}"
     if day.within_run_sd is not None:
         inside = _amount(day, day.within_run_sd, units)
-        between = NOTHING if day.between_runs_sd is None else _amount(day, day.between_runs_sd, units)
+        between = (
+            "not known" if day.between_runs_sd is None else f"± {_amount(day, day.between_runs_sd, units)}"
+        )
         yield (
             f"one run by itself: ± {inside}; two runs of one setup besides: "
-            f"{'not known' if day.between_runs_sd is None else f'± {between}'} (one standard deviation)"
+            f"{between} (two times in three it is no more)"
         )
     if day.seen_now is not None:
         yield f"as many runs a side as these would show {_amount(day, day.seen_now, units)}"

@@ -11,7 +11,10 @@ from ingest.records import End
 
 
 def ride_table(ride: RideSummary, units: Units = Units.MM) -> Table:
-    """Front and rear side by side, one row for each number of a ride."""
+    """Front and rear side by side, one row for each number of a ride.
+
+    The mean ride position stands with its doubt in `dashboard.height_words.height_table`.
+    """
     ends = (ride.front, ride.rear)
     rows = tuple(
         (name, *(_ride_cell(name, end, units) if end else NOTHING for end in ends)) for name in RIDE_ROWS
@@ -22,7 +25,6 @@ def ride_table(ride: RideSummary, units: Units = Units.MM) -> Table:
 RIDE_ROWS = (
     "travel",
     "deepest",
-    "mean ride position",
     "half the time past",
     "5 % of the time past",
     "1 % of the time past",
@@ -40,7 +42,6 @@ def _ride_cell(name: str, end: EndRide, units: Units) -> str:
     cells = {
         "travel": show.length(end.travel_mm, units, 0),
         "deepest": f"{show.length(end.travel_used_mm, units)} ({show.percent(end.travel_used_percent)})",
-        "mean ride position": _share_of_travel(end.mean_mm, end, units),
         "half the time past": _share_of_travel(end.p50_mm, end, units),
         "5 % of the time past": _share_of_travel(end.p95_mm, end, units),
         "1 % of the time past": _share_of_travel(end.p99_mm, end, units),

@@ -15,7 +15,7 @@ from dashboard import units as show
 from dashboard.sag_words import friction
 from dashboard.setup_words import end_by_end
 from dashboard.units import Units
-from dashboard.wording import CANNOT_TELL, Table
+from dashboard.wording import CANNOT_TELL, Table, shortened
 from ingest.log import Log
 from ingest.records import Bike, End
 
@@ -244,15 +244,6 @@ def settings_rows(bike: Bike, units: Units = Units.MM) -> tuple[tuple[str, str],
         ]
         lists.append((str(end), shortened(", ".join(known) or f"{NOT_KNOWN}: not in the bike file", 200)))
     return tuple(lists)
-
-
-def shortened(text: str, room: int) -> str:
-    """Cut a text at ``room`` characters, ending in …
-
-    >>> shortened("no luggage, tank half full", 12)
-    'no luggage,…'
-    """
-    return text if len(text) <= room else text[: room - 1].rstrip() + "…"
 
 
 def fitting(lines: Sequence[str], rows: int) -> tuple[tuple[str, ...], int]:

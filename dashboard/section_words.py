@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from analysis.ride_results import EndRide, RideSummary
 from dashboard import units as show
 from dashboard.units import NOTHING, Units
-from dashboard.wording import Table
+from dashboard.wording import Table, shortened
 
 WHOLE = "whole ride"
 TITLE_CHARS = 24  # so that a row fits a terminal of 80 columns
@@ -51,7 +51,7 @@ def section_table(parts: Sequence[Part], units: Units = Units.MM) -> Table:
     """Write one row a section: front · rear in pairs."""
     rows = [
         (
-            _cut(part.title),
+            shortened(part.title, TITLE_CHARS),
             show.duration(part.duration_s),
             _pair(part.ride, lambda end: show.length_number(end.mean_mm, units, 0)),
             _pair(part.ride, lambda end: show.number(end.travel_used_percent, 0)),
@@ -62,10 +62,6 @@ def section_table(parts: Sequence[Part], units: Units = Units.MM) -> Table:
     ]
     head = ("front · rear", "min:s", f"rides at, {units}", "deepest, %", "bottomed", "road")
     return Table(head=head, rows=tuple(rows))
-
-
-def _cut(title: str) -> str:
-    return title if len(title) <= TITLE_CHARS else f"{title[: TITLE_CHARS - 1]}…"
 
 
 def _pair(ride: RideSummary | None, text: Callable[[EndRide], str]) -> str:

@@ -10,8 +10,9 @@ from dashboard.units import NOTHING, Units
 from dashboard.wording import Table
 
 TRUST = (
-    "flatfoot's own working out is checked against a virtual bike that knows its true travel; it adds less "
-    "than a millimetre. A real bike adds what brackets, rod ends, rubber and the sensor itself do."
+    "flatfoot's own working out is checked against a virtual bike that knows its true travel: it is off by "
+    "half a millimetre as a rule, by a millimetre and a half at worst. A real bike adds what brackets, rod "
+    "ends, rubber and the sensor itself do."
 )
 BASIS = (
     "The figures are common practice without a source: what is usually met, not what was measured on this "

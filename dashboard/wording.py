@@ -32,6 +32,15 @@ def many(count: int, what: str) -> str:
     return f"{count} {what}" if count == 1 else f"{count} {what}s"
 
 
+def shortened(text: str, room: int) -> str:
+    """Cut a text at ``room`` characters, ending in …
+
+    >>> shortened("no luggage, tank half full", 12)
+    'no luggage,…'
+    """
+    return text if len(text) <= room else text[: room - 1].rstrip() + "…"
+
+
 def cautions_of(
     front: EndSag | EndRide | None, rear: EndSag | EndRide | None, overall: tuple[str, ...]
 ) -> tuple[str, ...]:

@@ -86,8 +86,10 @@ def show_comparison(comparison: Comparison, units: Units, *, every_metric: bool 
     from ingest.records import End
 
     for end in End:
-        common.print_table(compare_words.end_table(comparison, end, units, brief=not every_metric))
-        print()
+        table = compare_words.end_table(comparison, end, units, brief=not every_metric)
+        if table.rows:
+            common.print_table(table)
+            print()
     common.print_lines(
         [compare_words.verdict(comparison.answer), compare_words.uses_its_travel(comparison.answer)]
     )

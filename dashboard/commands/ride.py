@@ -58,7 +58,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _run_one(args: argparse.Namespace, name: str) -> int:
     from analysis.ride import both_motions, summarise_ride
-    from dashboard.as_json import dumps, to_json
+    from dashboard.as_json import dumps, to_fields
     from dashboard.ride_parts import parts_of
 
     log = common.load_log(args, name)
@@ -71,12 +71,8 @@ def _run_one(args: argparse.Namespace, name: str) -> int:
         print(dumps(ride))
     else:
         sections = [part for part in parts.parts if part.number]
-        print(dumps({**_fields(to_json(ride)), "sections": sections}))
+        print(dumps({**to_fields(ride), "sections": sections}))
     return 0
-
-
-def _fields(record: object) -> dict[str, object]:
-    return record if isinstance(record, dict) else {}
 
 
 def rider_sag(args: argparse.Namespace, name: str, log: Log) -> Mapping[End, Quantity]:

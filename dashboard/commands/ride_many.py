@@ -111,14 +111,14 @@ class _Answers:
 
     def add(self, name: str, log: Log, ride: RideSummary) -> None:
         """Take the answer of one log."""
-        from dashboard.as_json import to_json
+        from dashboard.as_json import to_fields
         from dashboard.ride_list_words import list_head, list_line
 
         label = _label(name)
         if self._table is not None:
             self._table.add(label, log, ride)
         if self._json is not None:
-            self._json.append({"log": label, **_fields(to_json(ride))})
+            self._json.append({"log": label, **to_fields(ride)})
         if self._lines:
             if not self._begun:
                 print(list_head(self._units))
@@ -136,7 +136,3 @@ class _Answers:
 def _label(name: str) -> str:
     """Call a log by the name of its file, which in a book is its id."""
     return Path(name).stem if name.endswith(".parquet") else name
-
-
-def _fields(value: object) -> dict[str, object]:
-    return value if isinstance(value, dict) else {}

@@ -22,7 +22,7 @@ from dashboard.safety import GEOMETRY_LIMITS
 from dashboard.sag_words import sag_cautions
 from dashboard.shell import setup_name
 from dashboard.theme import PRINT, Theme
-from dashboard.wording import Table
+from dashboard.wording import Table, shortened
 from ingest.log import Kind, Log
 from ingest.records import Bike, End
 
@@ -71,7 +71,7 @@ def sheet(shop: str, log: Log, check: SagCheck, bike: Bike, look: Look) -> Any:
     wanted = sum(words.rows_of(line, words.LINE_CHARS) for line in cautions)
     for_cautions = min(wanted, max(LEAST, room // 2))
     for_advice = max(LEAST, room - for_cautions)
-    setup = words.shortened(setup_name(log), 40)
+    setup = shortened(setup_name(log), 40)
     return html.Article(
         [
             _head(shop, log),
@@ -105,7 +105,7 @@ def _head(shop: str, log: Log) -> Any:
     date = log.started.replace("T", " ")[:16]
     return html.Div(
         [
-            html.Div([html.B(words.shortened(shop, 60)), html.Span("Sag card")]),
+            html.Div([html.B(shortened(shop, 60)), html.Span("Sag card")]),
             html.Div([html.B(job), html.Span(date)]),
         ],
         className="ff-sheet-head",
@@ -117,7 +117,7 @@ def _lines(lines: Sequence[str], rows: int) -> Any:
     if more:
         shown, more = words.fitting(lines, rows - 1)  # the line that counts the rest takes one too
     if lines and not shown:
-        shown, more = (words.shortened(lines[0], words.LINE_CHARS * (rows - 1)),), len(lines) - 1
+        shown, more = (shortened(lines[0], words.LINE_CHARS * (rows - 1)),), len(lines) - 1
     rest = [f"… and {more} more on the sag page of this log."] if more else []
     return html.Ul([html.Li(line) for line in (*shown, *rest)])
 
@@ -155,6 +155,6 @@ def _signatures() -> Any:
 
 
 def _foot(log: Log, check: SagCheck) -> Any:
-    amended = f" Amended: {words.shortened('; '.join(check.amendments), 120)}." if check.amendments else ""
+    amended = f" Amended: {shortened('; '.join(check.amendments), 120)}." if check.amendments else ""
     log_id, software = log.id, check.software or "flatfoot"
     return html.P(f"{LEGEND} Log {log_id}, {software}.{amended}", className="ff-sheet-small")

@@ -137,5 +137,5 @@ def test_a_shock_length_out_of_reach_is_refused() -> None:
 
 
 def test_a_rocker_without_an_arm_is_refused() -> None:
-    with pytest.raises(UsageError, match="rocker pivot and plate hole are one and the same place"):
+    with pytest.raises(CannotAnswer, match="rocker pivot and plate hole are one and the same place"):
         position(replace(USUAL, rocker_plate_mm=USUAL.rocker_pivot_mm), 0.0)
