@@ -248,6 +248,8 @@ _KEY = re.compile("|".join(sorted(_KEYS, key=len, reverse=True)))
 _IN_FILE = re.compile(r" \((?=[^()]*(?:_mm|\[))[^()]*\)")
 _HOW_TO_WRITE = re.compile(r"[;,] (?:and )?write \w+ .*$| and write \w+ .*$|, or give --.*$")
 
+_COMMAND = re.compile(r"(?:^| )[^.`]*`[^.]*\.(?=\s|$)")  # a sentence that tells what to type
+
 
 def on_a_page(sentence: str, units: Units = Units.MM) -> str:
     """Take out of a sentence what belongs to files and the command line, and put lengths in the unit shown.
@@ -256,8 +258,10 @@ def on_a_page(sentence: str, units: Units = Units.MM) -> str:
     'Not told: ground clearance, lean.'
     >>> on_a_page("what is left at full bump; write full_bump_room_mm in [rear], or give --rear-gap-mm")
     'what is left at full bump'
+    >>> on_a_page("The work seems done. `flatfoot prove --job 1` holds the plan against it.")
+    'The work seems done.'
     """
     plain = _HOW_TO_WRITE.sub("", _IN_FILE.sub("", sentence))
     plain = _KEY.sub(lambda found: _KEYS[found[0]], plain).replace("`flatfoot check`", "the guided sag check")
-    plain = plain.replace(" (`flatfoot leverage`)", "")
+    plain = _COMMAND.sub("", plain.replace(" (`flatfoot leverage`)", "")).strip()
     return show.sentence(plain, units)

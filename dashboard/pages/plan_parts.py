@@ -164,7 +164,6 @@ def slider(state: Shown, look: Look) -> Any:
         )
     most, units = state.most_mm, look.units
     step = 1.0 if units is Units.MM else 0.05
-    ticks = [k * most / 6 for k in range(7)]
     return html.Section(
         [
             html.Header(
@@ -199,11 +198,7 @@ def slider(state: Shown, look: Look) -> Any:
                         value=state.amount_mm,
                         debounce=False,
                     ),
-                    html.Div(
-                        [html.Span(show.length_number(k, units, 0)) for k in ticks],
-                        className="ff-ticks",
-                        **_extra({"aria-hidden": "true"}),
-                    ),
+                    _ticks(most, units),
                 ],
                 className="ff-noprint ff-slide",
             ),
@@ -212,6 +207,24 @@ def slider(state: Shown, look: Look) -> Any:
             html.Div(id=ids.PLAN_NOTE),
         ],
         className="ff-card",
+    )
+
+
+def _ticks(most_mm: float, units: Units) -> Any:
+    """Write round numbers under the slider: each 10 mm, or half inch."""
+    step_mm = 10.0 if units is Units.MM else 12.7
+    step_mm *= 1 + int(most_mm > 80.0)
+    marks = [k * step_mm for k in range(int(most_mm / step_mm + 1e-9) + 1)]
+    return html.Div(
+        [
+            html.Span(
+                show.length_number(mark, units, 0),
+                style={"left": f"calc(16px + (100% - 32px) * {mark / most_mm:.4f})"},
+            )
+            for mark in marks
+        ],
+        className="ff-ticks",
+        **_extra({"aria-hidden": "true"}),
     )
 
 

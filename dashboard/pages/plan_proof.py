@@ -47,7 +47,7 @@ def proof_card(answers: Answers, job: Job, look: Look) -> Any:
     return card(
         TITLE,
         html.P(html.B(proof_words.proof_verdict(proof))),
-        html.Div(made, className="ff-cells"),
+        html.Div(made, className="ff-cells ff-proof"),
         html.P("(…) or ±: 95 times in 100 the true value lies inside.", className="ff-quiet ff-small"),
         *said,
         *(mind if proof.cautions else []),
