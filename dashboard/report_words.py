@@ -10,10 +10,11 @@ from dashboard import compare_words, likeness_words, proof_words
 from dashboard import units as show
 from dashboard.report_job import Reported, Visited
 from dashboard.safety import SAFETY
+from dashboard.sag_card_words import seat_line
 from dashboard.setup_words import end_by_end
 from dashboard.units import NOTHING, Units
 from dashboard.wording import many
-from ingest.records import Bike, End
+from ingest.records import Bike, End, Job
 
 NAME_ROOM, TEXT_ROOM = 24, 400
 MEANS = (
@@ -79,7 +80,9 @@ def _travel(reported: Reported) -> str:
 
 def answer_lines(reported: Reported, units: Units = Units.MM) -> tuple[str, ...]:
     """Say what was asked, what was done and why, what came out, and what cannot be told; one idea a line."""
-    lines = [[asked_line(reported, units)], [*_why(reported), *_work(reported)]]
+    lines = [[asked_line(reported, units)], [*_why(reported, units), *_work(reported)]]
+    if reported.after is None and reported.before.side.sag is not None:
+        lines.append([seat_line(reported.before.side.sag, reported.before.now, units)])
     if reported.after is not None and reported.after.measured:
         lines += [[travel_line(reported)], [*_heights(reported, units)]]
     return tuple(" ".join(line) for line in lines if line)
@@ -106,9 +109,8 @@ def asked_line(reported: Reported, units: Units = Units.MM) -> str:
             inseam = show.length(job.rider.inseam_mm, units, 0)
             return f"You want to reach the ground with an inseam of {inseam}."
         return "How much lower you want the seat was not noted."
-    said = (
-        f"You asked for {show.length(job.wanted_lowering_mm, units, 0)} lower, with boards under your feet."
-    )
+    wanted = show.length(job.wanted_lowering_mm, units, 0)
+    said = f"You asked for {wanted} lower at the seat{_boards(job, units)}."
     short = reported.short_of_wanted_mm
     if short is None:
         return said
@@ -118,11 +120,17 @@ def asked_line(reported: Reported, units: Units = Units.MM) -> str:
     return f"{said} {size} of it is missing." if short.value > 0 else f"{said} It came down {size} further."
 
 
-def _why(reported: Reported) -> Iterator[str]:
+def _boards(job: Job, units: Units) -> str:
+    if job.boards is None or job.board_mm is None:
+        return ""
+    return f": {job.boards:g} boards of {show.length(job.board_mm, units, 0)} under your feet"
+
+
+def _why(reported: Reported, units: Units) -> Iterator[str]:
     """Say what sag said before the work: that is why the springs come first."""
     words = _sag_words(reported.before)
     mass = reported.job.rider.mass_kg
-    weight = "you" if mass is None else f"{mass:.0f} kg in gear"
+    weight = "you" if mass is None else f"{show.mass(mass, units)} in gear"
     ends = {word: [end for end, said in words.items() if said == word] for word in words.values()}
     stood = "stands" if reported.after is None else "stood"
     for word, how in (("too little", "too high"), ("too much", "too low")):

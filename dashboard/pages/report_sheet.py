@@ -8,6 +8,7 @@ from typing import Any
 
 from dash import html
 
+from analysis.as_done import Done
 from dashboard import proof_words
 from dashboard import report_words as words
 from dashboard.drawings.side_view import side_view
@@ -15,7 +16,7 @@ from dashboard.drawings.svg import data_uri
 from dashboard.hand_over import hand_over
 from dashboard.pages.report_measured import measured_card
 from dashboard.parts import Children, table
-from dashboard.report_job import Reported
+from dashboard.report_job import Reported, Visited
 from dashboard.setup_words import side_by_side
 from dashboard.shell import bike_line
 from dashboard.theme import PRINT
@@ -37,11 +38,11 @@ def sheet(reported: Reported, units: Units) -> Any:
             _head(reported),
             _answer(reported, units),
             measured_card(reported, units),
-            _halves(_changed(reported, units), _costs(reported, units)),
+            *_work(reported, units),
             *_proof(reported, units),
             _settings(reported, units),
-            _halves(_ticks(reported, units), _mind(reported, units)),
-            _signatures(),
+            *_hand_over(reported, units),
+            _signatures(reported),
             html.Footer(html.P(words.foot(reported, SOFTWARE))),
         ],
         className="ff-card ff-report",
@@ -95,12 +96,16 @@ def _halves(left: Any, right: Any) -> Any:
     return html.Div([left, right], className="ff-report-halves")
 
 
-def _changed(reported: Reported, units: Units) -> Any:
+def _work(reported: Reported, units: Units) -> list[Any]:
     if reported.after is None:
-        return part("What we changed", html.P("Nothing yet."))
-    states = [("before", reported.before.now), ("after", reported.after.now)]
+        return []
+    return [_halves(_changed(reported, reported.after, units), _costs(reported, units))]
+
+
+def _changed(reported: Reported, after: Visited, units: Units) -> Any:
+    states = [("before", reported.before.now), ("after", after.now)]
     made = side_by_side(states, units, only_changes=True)
-    rows = [("setup", reported.before.name, reported.after.name)]
+    rows = [("setup", reported.before.name, after.name)]
     for name, was, now in made.rows:
         rows.append((name, "", MEASURED_AGAIN) if name.endswith("leverage") else (name, was, now))
     return part("What we changed", _pairs(("", "before", "after"), rows))
@@ -139,10 +144,13 @@ def _settings(reported: Reported, units: Units) -> Any:
     return part(f"Settings now: {words.shortened(last.name, 40)}{rider}", *lines)
 
 
-def _ticks(reported: Reported, units: Units) -> Any:
-    if reported.done is None:
-        return part("Handed over and ticked", html.P("Nothing was changed, so nothing has to be checked."))
-    option = replace(reported.done.option, gives_up=(words.TOLD,))
+def _hand_over(reported: Reported, units: Units) -> list[Any]:
+    mind = _mind(reported, units)
+    return [mind] if reported.done is None else [_halves(_ticks(reported.done, units), mind)]
+
+
+def _ticks(done: Done, units: Units) -> Any:
+    option = replace(done.option, gives_up=(words.TOLD,))
     lines = [
         html.Li([html.Span(className="ff-box"), html.Span([tick.what, *_should(tick.should_be, units)])])
         for tick in hand_over(option, units, "measured")
@@ -158,8 +166,6 @@ def _mind(reported: Reported, units: Units) -> Any:
     return part("Please mind", html.Ul([html.Li(line) for line in words.mind_lines(reported, units)]))
 
 
-def _signatures() -> Any:
-    lines = [
-        html.Div(text) for text in ("for the shop, date", "rider: height approved, told what to mind; date")
-    ]
-    return html.Div(lines, className="ff-report-sign")
+def _signatures(reported: Reported) -> Any:
+    rider = "rider, date" if reported.after is None else "rider: height approved, told what to mind; date"
+    return html.Div([html.Div("for the shop, date"), html.Div(rider)], className="ff-report-sign")
