@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from analysis.as_done import Done
 from analysis.plan_results import Option
 from analysis.results import EndSag, Quantity
 from dashboard import compare_words, likeness_words, proof_words
@@ -274,12 +275,9 @@ def _angle(value_deg: float | None) -> str:
     return text if text == NOTHING else f"{text}°"
 
 
-def way_back(reported: Reported) -> str:
+def way_back(done: Done) -> str:
     """Say whether the bike can go back up."""
-    option = reported.proved.option if reported.proved else reported.done.option if reported.done else None
-    if option is None:
-        return "nothing was changed"
-    return f"{'yes' if option.reversible else 'in part'}: {option.way_back or 'as it was'}"
+    return f"{'yes' if done.option.reversible else 'in part'}: {done.option.way_back}"
 
 
 def settings(bike: Bike, units: Units = Units.MM) -> tuple[tuple[End, str], ...]:

@@ -99,7 +99,8 @@ def _halves(left: Any, right: Any) -> Any:
 def _work(reported: Reported, units: Units) -> list[Any]:
     if reported.after is None:
         return []
-    return [_halves(_changed(reported, reported.after, units), _costs(reported, units))]
+    left = _changed(reported, reported.after, units)
+    return [left] if reported.done is None else [_halves(left, _costs(reported, reported.done, units))]
 
 
 def _changed(reported: Reported, after: Visited, units: Units) -> Any:
@@ -111,9 +112,9 @@ def _changed(reported: Reported, after: Visited, units: Units) -> Any:
     return part("What we changed", _pairs(("", "before", "after"), rows))
 
 
-def _costs(reported: Reported, units: Units) -> Any:
+def _costs(reported: Reported, done: Done, units: Units) -> Any:
     rows, missing = words.cost_rows(reported, units)
-    back = html.P([html.B("Can it go back up? "), words.capital(words.way_back(reported)), "."])
+    back = html.P([html.B("Can it go back up? "), words.capital(words.way_back(done)), "."])
     gone = f"Not measured: {', '.join(name.lower() for name in missing)}." if missing else ""
     shown = [_pairs(("", "before", "after"), rows)] if rows else []
     return part("What it costs you", *shown, back, *([html.P(gone)] if gone else []))
