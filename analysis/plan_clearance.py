@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from functools import lru_cache
 
 import numpy as np
 
@@ -129,6 +130,7 @@ def _lean(bike: Bike, plane: PlaneBike, ends: Ends, fitting: Fitting) -> tuple[f
     return min(found, default=(None, None))
 
 
+@lru_cache(maxsize=64)  # the bike as it is comes with every option, and many share what is done to one end
 def _loaded(now: EndNow, fitted: Fitted) -> TravelUnderLoad:
     """Lay out the travel under the loads that leaning brings: a lean asks for it a hundred times."""
     travel = np.array([under_load(now, fitted, float(times)) or 0.0 for times in TIMES])
