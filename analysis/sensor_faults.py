@@ -18,7 +18,8 @@ import numpy.typing as npt
 from analysis.calibration import Samples
 from analysis.excursions import runs
 from analysis.jumps import jumps, ridden_pieces
-from analysis.slack_string import StringTrace, slack_string
+from analysis.slack_string import slack_string
+from analysis.straight_ramps import StringTrace
 from analysis.stuck_sensor import STILL_NOISES, STILL_UNITS, Trace, stuck_spans
 
 Values = npt.NDArray[np.generic]
