@@ -21,7 +21,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -117,7 +116,7 @@ def _piled_up(ramps: Ramps) -> Iterator[_Suspect]:
         # The median of what is sorted already.
         reel = 0.5 * float(speed[(low[k] + high[k] - 1) // 2] + speed[(low[k] + high[k]) // 2])
         borders = np.searchsorted(speed, [reel * (1.0 + side * ALIKE) for side in (-3, -1, 1)]).tolist()
-        below, alike = (np.sort(order[a:b]) for a, b in pairwise(borders))
+        below, alike = order[borders[0] : borders[1]], np.sort(order[borders[1] : borders[2]])
         suspect = _with_nothing_faster(ramps, reel, below, alike)
         if suspect is not None:
             yield suspect
