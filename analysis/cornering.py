@@ -51,6 +51,8 @@ class Moved:
     fork_raised_mm: float = 0.0
     rear_axle_up_mm: float = 0.0
     front_axle_up_mm: float = 0.0
+    front_radius_change_mm: float = 0.0
+    rear_radius_change_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,8 +133,8 @@ def lean_at_contact(
             fork_raised_mm=work.fork_raised_mm,
             rear_axle_up_mm=work.rear_axle_up_mm,
             front_axle_up_mm=work.front_axle_up_mm,
-            front_radius_change_mm=front_crown_mm * (deeper - 1.0),
-            rear_radius_change_mm=rear_crown_mm * (deeper - 1.0),
+            front_radius_change_mm=work.front_radius_change_mm + front_crown_mm * (deeper - 1.0),
+            rear_radius_change_mm=work.rear_radius_change_mm + rear_crown_mm * (deeper - 1.0),
         )
 
     def above_ground(lean: float) -> float:

@@ -212,7 +212,7 @@ def _said(
     if abs(given) >= WORTH_A_PART_MM:
         said.append(
             f"Ordered without this: a part for {stack:.0f} mm, built for the rider's weight, and the seat "
-            f"drops {trap:.0f} mm where {stack:.0f} mm was wanted."
+            f"{'drops' if trap >= 0 else 'rises'} {abs(trap):.0f} mm where {stack:.0f} mm was wanted."
         )
     if hardware > 0.0:
         said.append(

@@ -19,7 +19,7 @@ def keep(plan: Plan, name: str, *, setup: str | None, kept: str) -> KeptPlan:
     ----------
     plan : Plan
     name : str
-        Of the option; in another case of letters too.
+        Of the option, or its number in the plan; see `option_of`.
     setup : str or None
         Name of the setup that was planned from.
     kept : str
@@ -30,11 +30,7 @@ def keep(plan: Plan, name: str, *, setup: str | None, kept: str) -> KeptPlan:
     UsageError
         The plan has no such option, or it is refused.
     """
-    found = [one for one in plan.options if one.name.lower() == name.strip().lower()]
-    if not found:
-        names = ", ".join(repr(one.name) for one in plan.options)
-        raise UsageError(f"the plan has no option {name!r}: it has {names}")
-    option = found[0]
+    option = option_of(plan, name)
     if not option.allowed:
         raise UsageError(f"{option.name!r} is refused and cannot be kept: {'; '.join(option.because)}")
     return KeptPlan(
@@ -48,6 +44,22 @@ def keep(plan: Plan, name: str, *, setup: str | None, kept: str) -> KeptPlan:
         front_travel_mm=_rounded(option.front.travel_mm),
         rear_travel_mm=_rounded(option.rear.travel_mm),
     )
+
+
+def option_of(plan: Plan, name: str) -> Option:
+    """Find an option by its name, in whatever case of letters, or by its number in the plan's list.
+
+    Raises
+    ------
+    UsageError
+        The plan has no such option.
+    """
+    asked = name.strip().lower()
+    for number, option in enumerate(plan.options, 1):
+        if asked in (option.name.lower(), str(number)):
+            return option
+    names = ", ".join(f"{number} {one.name!r}" for number, one in enumerate(plan.options, 1))
+    raise UsageError(f"the plan has no option {name!r}: it has {names}")
 
 
 def as_promised(plan: Plan, kept: KeptPlan) -> Plan:

@@ -132,11 +132,12 @@ def room_reasons(now: EndNow, up_mm: float) -> tuple[str, ...]:
     if room is None:
         return (f"{now.end}: the room at full bump was not measured: {how_to_measure_room(now.end)}",)
     if up_mm > room - LEAST_MARGIN_MM:
-        most = max(room - MARGIN_MM, 0.0)
-        may = f"{most:.0f} mm may" if most > 0 else "nothing may"
+        most, better = room - LEAST_MARGIN_MM, room - MARGIN_MM
+        may = f"up to {most:.0f} mm may" if most > 0 else "nothing may"
+        best = f", better {better:.0f} mm" if better > 0 else ""
         return (
             f"{now.end}: {up_mm:.0f} mm further up at full bump where {room:.0f} mm of room is left: keep "
-            f"{LEAST_MARGIN_MM:g} to {MARGIN_MM:g} mm, so {may} be used",
+            f"{LEAST_MARGIN_MM:g} to {MARGIN_MM:g} mm, so {may} be used{best}",
         )
     return ()
 

@@ -81,7 +81,8 @@ def _by_drop(now: EndNow, drop_mm: float, name: str, reasons: tuple[str, ...]) -
         ratio_u=STATED_RATIO_U,
         notes=(
             *room_notes(now, drop_mm),
-            "rear: other plates change the leverage; measure it again (`flatfoot leverage`), and sag",
+            "rear: other plates change the leverage; measure it again (`flatfoot calibrate --leverage`), "
+            "and sag",
         ),
     )
     return fitted.refuse(*room_reasons(now, drop_mm), *travel_reasons(now, fitted))

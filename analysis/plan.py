@@ -17,6 +17,7 @@ from analysis.means_spring import SpringAtHand, coil_reasons
 from analysis.plan_clearance import Ends, standing
 from analysis.plan_ends import as_now, end_plan
 from analysis.plan_ground import Ground, consequences, ground_of, seat_place
+from analysis.plan_limits import mind, too_much
 from analysis.plan_reasons import for_and_against, gives_up
 from analysis.plan_recipes import INTERVENTION, Recipe, asked_raise, part_recipes, sag_recipes
 from analysis.plan_results import EndPlan, HowMuch, Option, Plan
@@ -35,6 +36,8 @@ ORDER = (
 UNMEASURED = "rider sag is not known, so what is left for parts cannot be told: measure sag first"
 NOT_WANTED = "no board stack or other wanted lowering is given, so there is no amount to plan for"
 NOT_NEEDED = "correct sag alone gives what is wanted: nothing is left for this part to do"
+TOO_LOW_MM = 10.0
+"""Parts that bring the seat down further beyond what is wanted than this do not serve (judgement)."""
 MOST_RAISE_MM = 150.0
 MOST_HARDWARE_MM = 150.0
 
@@ -46,7 +49,8 @@ class PlanRequest:
     ``bike`` is the one under its setup. ``fork_tubes_raised_mm`` asks about that one option;
     ``front_room_mm`` and ``rear_room_mm`` replace the bike file's room at full bump. ``hardware_mm`` asks
     what so much from parts would do, instead of what is left for them. ``springs`` are springs one has at
-    hand. ``ride`` is a recorded ride of the bike as it is.
+    hand. ``ride`` is a recorded ride of the bike as it is. ``setup`` names the setup that is planned from;
+    ``said_before`` is what the book has to say first.
     """
 
     bike: Bike
@@ -58,6 +62,8 @@ class PlanRequest:
     hardware_mm: float | None = None
     springs: Mapping[End, SpringAtHand] = field(default_factory=dict)
     ride: RideSummary | None = None
+    setup: str | None = None
+    said_before: tuple[str, ...] = ()
     software: str = ""
 
 
@@ -88,7 +94,7 @@ def plan(request: PlanRequest) -> Plan:
     recipes = _recipes(request, tried, ends)
     options = [_option(request.bike, tried, ground, ends, recipe, end_then) for recipe in recipes]
     options.sort(key=_sort_key)
-    warnings = (*amounts.warnings, *ground.missing)
+    warnings = (*request.said_before, *amounts.warnings, *ground.missing)
     return Plan(
         bike=request.bike.name,
         wanted_lowering_mm=_value(amounts.wanted_mm),
@@ -100,6 +106,7 @@ def plan(request: PlanRequest) -> Plan:
         how_much=amounts,
         from_parts_mm=tried.hardware_mm,
         cautions=ground.cautions,
+        setup=request.setup,
         software=request.software,
     )
 
@@ -155,7 +162,10 @@ def _option(
         refused += tuple(text for end, one in recipe.fitting.items() for text in coil_reasons(ends[end], one))
     if recipe.kind in ("preload", "springs") and any(now.rider is None for now in ends.values()):
         refused = (UNMEASURED, *refused)
-    front, rear = (end_then(end, one) for end, one in recipe.fitting.items())
+    front, rear = (
+        EndPlan(means=one.means) if _cannot_be(ends[end], one) else end_then(end, one)
+        for end, one in recipe.fitting.items()
+    )
     amountless = not amounts.hardware_mm and recipe.kind not in ("preload", "springs", "fork tubes")
     option = Option(
         name=recipe.name,
@@ -169,13 +179,16 @@ def _option(
         does_not_fix=recipe.does_not_fix,
         allowed=not refused,
     )
-    if amountless:
+    if amountless or not _known(ends, recipe):
+        return replace(option, because=tuple(dict.fromkeys(refused)))
+    if any(_cannot_be(ends[end], one) for end, one in recipe.fitting.items()):
         return replace(option, because=tuple(dict.fromkeys(refused)))
     drop = _seat_drop(bike, ground, ends, recipe, {End.FRONT: front, End.REAR: rear})
     option = consequences(ground, ends, recipe.fitting, option)
-    refused = (*refused, *option.because)
     option = replace(option, seat_drop_mm=drop, falls_short_mm=_falls_short(amounts, drop))
+    refused = (*refused, *option.because, *too_much(option))
     notes = (*recipe.front.notes, *recipe.rear.notes)
+    option = replace(option, allowed=not refused, mind=() if refused else mind(option))
     reasons = refused or for_and_against(option, notes)
     return replace(
         option,
@@ -183,6 +196,21 @@ def _option(
         serves=_serves(option),
         because=tuple(dict.fromkeys(reasons)),
     )
+
+
+def _cannot_be(now: EndNow, fitted: Fitted) -> bool:
+    """Whether this end takes no such means at all: nothing then says where it would come to stand."""
+    return bool(fitted.refused) and fitted.sag_mm is None and now.goal_mm is not None
+
+
+def _known(ends: Ends, recipe: Recipe) -> bool:
+    """Whether both ends can be put at one height each: rider sag is known, and the means can be fitted.
+
+    Raised fork tubes alone are told without any sag too: they then count from the state the geometry was
+    measured in.
+    """
+    riders = [now.rider is not None for now in ends.values()]
+    return all(riders) or (recipe.kind == "fork tubes" and not any(riders))
 
 
 def _seat_drop(
@@ -236,6 +264,7 @@ def _serves(option: Option) -> bool:
         and option.kind != "rear only"
         and option.falls_short_mm is not None
         and option.falls_short_mm <= WORTH_A_PART_MM
+        and (option.kind in ("preload", "springs") or option.falls_short_mm >= -TOO_LOW_MM)
     )
 
 

@@ -104,6 +104,8 @@ def _lean(bike: Bike, plane: PlaneBike, ends: Ends, fitting: Fitting) -> tuple[f
         fork_raised_mm=fitting[End.FRONT].topped_up_mm if plane.telescopic else 0.0,
         front_axle_up_mm=0.0 if plane.telescopic else fitting[End.FRONT].topped_up_mm,
         rear_axle_up_mm=fitting[End.REAR].topped_up_mm,
+        front_radius_change_mm=fitting[End.FRONT].radius_mm,
+        rear_radius_change_mm=fitting[End.REAR].radius_mm,
     )
     travel = {end: _loaded(now, fitting[end]) for end, now in ends.items()}
     found = []

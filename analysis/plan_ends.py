@@ -128,7 +128,7 @@ def foretold_sag(now: EndNow, fitted: Fitted) -> Quantity | None:
         preload = values.get("preload then", values["preload now"] + needed - preload_now.value)
         rated = _rated(then, values.get("rate then", values["rate now"]))
         after = at_preload(rated, air, values, preload)
-        # A leverage larger by a factor makes the travel longer and the force of the same stroke smaller by it.
+        # A leverage larger by a factor makes the travel longer and the force of one stroke smaller by it.
         return values["leverage"] * after.sag_mm(before.force_n(values["sag now"]) * values["leverage"])
 
     return propagate(sag, inputs)[0]

@@ -67,8 +67,8 @@ def ground_of(bike: Bike, ends: Ends) -> Ground:
         )
         if bike.measured_state is None:
             cautions.append(
-                "The bike file does not say in which state rake and wheelbase were measured "
-                "(measured_state): they were taken for the bike with the rider aboard, as it is now."
+                "The bike file does not say in which state rake, wheelbase and heights were measured "
+                "(measured_state): they were taken for the bike topped out."
             )
         elif bike.measured_state == "unladen" and any(now.unladen is None for now in ends.values()):
             cautions.append(
@@ -129,8 +129,11 @@ USUAL_SEAT_MM = 870.0
 
 
 def _measured_at(bike: Bike, now: EndNow) -> float:
-    """Give the wheel travel in the state the geometry was measured in; rider sag where that is not told."""
-    if bike.measured_state == "topped out":
+    """Give the wheel travel in the state the geometry was measured in: topped out where that is not told.
+
+    Unladen without unladen sag is taken for rider aboard.
+    """
+    if bike.measured_state in (None, "topped out"):
         return 0.0
     if bike.measured_state == "unladen" and now.unladen is not None:
         return now.unladen.value

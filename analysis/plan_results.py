@@ -130,8 +130,9 @@ class Option:
     and ``wheelbase_mm`` are with the rider aboard; the ``now`` values are of the bike as it is. ``pitch_deg``
     is against now, nose down positive. ``matching_front_mm`` is the front drop along its travel that would
     leave rake as it is. ``falls_short_mm`` is what the seat lacks of the lowering that is wanted, negative
-    where it comes down further; ``serves`` that it is allowed, gives what is wanted and keeps front and rear
-    matched. ``rake_from_parts_deg`` and ``trail_from_parts_mm`` are what the parts change
+    where it comes down further; ``serves`` that it is allowed, gives what is wanted, not much more, and
+    keeps front and rear matched; ``mind`` what it costs beyond what is usual (`analysis.plan_limits`).
+    ``rake_from_parts_deg`` and ``trail_from_parts_mm`` are what the parts change
     on top of correct sag. Chain slack is to be set on the parked bike, nobody aboard.
     """
 
@@ -165,6 +166,7 @@ class Option:
     allowed: bool = True
     serves: bool = False
     because: tuple[str, ...] = ()
+    mind: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -173,6 +175,7 @@ class Plan:
 
     ``hardware_lowering_mm`` is ``None`` where it cannot be told; ``warnings`` then say what to measure.
     ``from_parts_mm`` is what the options are worked out for: the same, unless another amount was asked for.
+    ``setup`` is the one that is planned from, where a job of the book says it.
     """
 
     bike: str
@@ -185,4 +188,5 @@ class Plan:
     how_much: HowMuch
     from_parts_mm: float | None = None
     cautions: tuple[str, ...] = ()
+    setup: str | None = None
     software: str = ""

@@ -280,6 +280,8 @@ def _verdict(promises: list[Promise]) -> str:
 def _cautions(
     done: Option, after: Visit, comparison: Comparison | None, promises: list[Promise], *, taped: bool
 ) -> Iterator[str]:
+    if not done.allowed:
+        yield f"{done.name}: the plan refused this one: {'; '.join(done.because)}"
     other = _other_travels(done, after)
     for end, travel, planned in other:
         yield (

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import partial
 from typing import Protocol
@@ -66,8 +66,8 @@ def request_of_job(
     """Read what a plan needs.
 
     The newest sag check of the setup named counts; without a name that of the setup a kept plan was made
-    from, else the newest of all. ``ride_id`` names a ride of the bike in that state; without it the newest
-    ride of the same setup is taken.
+    from, else of the setup the job began with. ``ride_id`` names a ride of the bike in that state; without it
+    the newest ride of the same setup is taken.
     """
     worked = worked or FromBook(book=book)
     job, headers = book.job(job_id), worked.logs(job_id)
@@ -78,15 +78,38 @@ def request_of_job(
         same = (one.id for one in rides if (one.setup and one.setup.parts_alone()) == parts)
         ride_id = next(same, None)
     ride = None if ride_id is None else worked.ride(ride_id)
-    return request_for(job, sag, None if sag is None else worked.sag(sag.id), ride, VERSION)
+    found = request_for(job, sag, None if sag is None else worked.sag(sag.id), ride, VERSION)
+    return replace(found, setup=_setup_of(sag), said_before=_done_already(job, headers, sag))
 
 
 def sag_log_of(job: Job, headers: Sequence[Log], setup_name: str | None = None) -> Log | None:
-    """Choose the sag check a plan is made from, ``None`` where there is none."""
+    """Choose the sag check a plan is made from, ``None`` where there is none; headers newest first.
+
+    Boards and wanted lowering belong to the bike as it came, so without a name and a kept plan the setup of
+    the oldest sag check counts, with its newest check.
+    """
+    checks = [header for header in headers if header.kind is Kind.SAG]
     if setup_name is None and job.kept is not None:
         setup_name = job.kept.setup
-    checks = (header for header in headers if header.kind is Kind.SAG)
-    return next((one for one in checks if setup_name in (None, one.setup and one.setup.name)), None)
+    if setup_name is None and checks:
+        setup_name = _setup_of(checks[-1])
+    return next((one for one in checks if _setup_of(one) == setup_name), None)
+
+
+def _setup_of(log: Log | None) -> str | None:
+    return None if log is None or log.setup is None else log.setup.name
+
+
+def _done_already(job: Job, headers: Sequence[Log], sag: Log | None) -> tuple[str, ...]:
+    """Say that the newest sag check is of another setup: the work that is planned seems done."""
+    came = _setup_of(sag)
+    done = _setup_of(next((header for header in headers if header.kind is Kind.SAG), None))
+    if came is None or done is None or done == came:
+        return ()
+    return (
+        f"This plans from setup {came!r}, but sag was checked under {done!r} since: the work seems done. "
+        f"`flatfoot prove --job {job.id}` holds the plan against it; `--setup` plans from another setup.",
+    )
 
 
 def keep_plan(book: Book, job_id: str, plan: Plan, name: str, setup: str | None) -> KeptPlan:

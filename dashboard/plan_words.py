@@ -12,7 +12,8 @@ from dashboard.wording import Table
 
 ORDER_LINE = (
     "Least work first, then least travel and clearance given up; refused ones last. front, rear: compression "
-    "travel left at ride position; ground: clearance at the belly, rider aboard."
+    "travel left at ride position; ground: clearance at the belly, rider aboard. !: it costs more than is "
+    "usual, see mind below."
 )
 SAFETY_LINES = SAFETY
 NAME_WIDTH = 35
@@ -80,7 +81,7 @@ def _row(number: int, option: Option, units: Units) -> tuple[str, ...]:
 def _word(option: Option) -> str:
     if not option.allowed:
         return "no"
-    return "serves" if option.serves else "yes"
+    return ("serves" if option.serves else "yes") + (" !" if option.mind else "")
 
 
 def _short(name: str) -> str:
@@ -100,7 +101,8 @@ def option_texts(plan: Plan, *, everything: bool) -> Iterator[tuple[str, tuple[s
     seen: dict[str, int] = {}
     for number, option in enumerate(plan.options, 1):
         if option.allowed:
-            yield f"{number} {option.name}{': serves' if option.serves else ''}", way_lines(option)
+            serves = ": serves" if option.serves else ""
+            yield f"{number} {option.name}{serves}{', but mind' if option.mind else ''}", way_lines(option)
             continue
         new = [reason for reason in option.because if reason not in seen]
         known = [f"as {seen[reason]}" for reason in option.because if reason in seen]
@@ -116,6 +118,7 @@ def option_texts(plan: Plan, *, everything: bool) -> Iterator[tuple[str, tuple[s
 def way_lines(option: Option) -> tuple[str, ...]:
     """Say all there is to say of one way, one sentence each."""
     lines = [
+        *(f"mind: {text}" for text in option.mind),
         f"{option.intervention_word}; {_back(option)}",
         end_line("front", option.front),
         end_line("rear", option.rear),

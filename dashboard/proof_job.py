@@ -8,7 +8,7 @@ from typing import Protocol
 
 from analysis.compare import compare_rides
 from analysis.compare_results import Comparison
-from analysis.kept_plan import as_promised
+from analysis.kept_plan import as_promised, option_of
 from analysis.plan import plan
 from analysis.plan_results import Option, Plan
 from analysis.proof import Visit, prove
@@ -152,9 +152,4 @@ def _comparison(worked: Compares, headers: Sequence[Log], was: str, now: str) ->
 
 def option_name(found: Plan, option: str | None) -> str | None:
     """Take a number of the plan's list for the name behind it; `UsageError` where there is none."""
-    if option is None or any(one.name == option for one in found.options):
-        return option
-    if option.isdecimal() and 1 <= int(option) <= len(found.options):
-        return found.options[int(option) - 1].name
-    names = ", ".join(f"{number} {one.name!r}" for number, one in enumerate(found.options, 1))
-    raise UsageError(f"the plan has no option {option!r}: it has {names}")
+    return None if option is None else option_of(found, option).name

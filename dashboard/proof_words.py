@@ -68,6 +68,18 @@ def proof_table(proof: Proof, units: Units = Units.MM) -> Table:
     )
 
 
+def proof_at_terminal(proof: Proof, units: Units = Units.MM) -> tuple[Table, tuple[str, ...]]:
+    """Give the table for 80 columns, and a sentence for each row that says what would tell.
+
+    The difference is left out: `proof_differences` names each that matters.
+    """
+    full = proof_table(proof, units)
+    words = [row[-1].partition(": ") for row in full.rows]
+    rows = tuple((*row[:-2], word) for row, (word, _, _) in zip(full.rows, words, strict=True))
+    told = (f"{row[0]}: {would}" for row, (_, _, would) in zip(full.rows, words, strict=True) if would)
+    return Table(head=(*full.head[:-2], full.head[-1]), rows=rows), tuple(told)
+
+
 def proof_differences(proof: Proof, units: Units = Units.MM) -> tuple[str, ...]:
     """Name what differs by more than its doubt, one sentence each."""
     unit = f" {units}"

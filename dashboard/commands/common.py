@@ -5,7 +5,8 @@ from __future__ import annotations
 import argparse
 import os
 import textwrap
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from itertools import zip_longest
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -147,12 +148,38 @@ def setup_of(job: Job, name: str) -> Setup:
 
 
 def print_table(table: Table) -> None:
-    """Print a table with columns as wide as they need to be."""
+    """Print a table with columns as wide as they need to be; the widest fold where a terminal has no more."""
     rows = [table.head, *table.rows]
-    widths = [max(len(row[column]) for row in rows) for column in range(len(table.head))]
+    widths = _widths(rows)
     for row in rows:
-        first, *rest = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
-        print("  ".join([first, *rest]).rstrip())
+        folded = [_folded(cell, width) for cell, width in zip(row, widths, strict=True)]
+        for line in zip_longest(*folded, fillvalue=""):
+            cells = (cell.ljust(width) for cell, width in zip(line, widths, strict=True))
+            print("  ".join(cells).rstrip())
+
+
+def _widths(rows: Sequence[Sequence[str]]) -> list[int]:
+    """Give each column what it needs, less for the widest until the table fits, the names of rows last.
+
+    No word is cut.
+    """
+    columns = list(zip(*rows, strict=True))
+    widths = [max(map(len, column)) for column in columns]
+    least = [max((len(word) for cell in column for word in cell.split()), default=0) for column in columns]
+    while sum(widths) + 2 * (len(widths) - 1) > WIDTH:
+        spare = [width if width > fewest else 0 for width, fewest in zip(widths, least, strict=True)]
+        if not any(spare):
+            break
+        if any(spare[1:]):
+            spare[0] = 0
+        widths[spare.index(max(spare))] -= 1
+    return widths
+
+
+def _folded(cell: str, width: int) -> list[str]:
+    if len(cell) <= width:
+        return [cell]
+    return textwrap.wrap(cell, width, break_long_words=False, break_on_hyphens=False)
 
 
 def print_lines(lines: Iterable[str], bullet: str = "") -> None:

@@ -4,11 +4,17 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from dashboard.commands import common
+from ingest.errors import UsageError
+
+if TYPE_CHECKING:
+    from ingest.records import Bike
 
 NAME = "geometry"
 HELP = "rake, trail and wheelbase with the axles moved in the frame"
+MOST_MM = 300.0
 EXAMPLE = "  flatfoot geometry --bike tall_twin.toml --rear-axle-up-mm 30 --fork-axis-mm 20"
 
 
@@ -34,6 +40,7 @@ def run(args: argparse.Namespace) -> int:
     from dashboard.as_json import dumps
 
     bike, _ = common.read_bike_text(args.bike)
+    _insist(args, bike)
     moved = geometry_change(
         bike,
         rear_axle_up_mm=args.rear_axle_up_mm,
@@ -46,3 +53,25 @@ def run(args: argparse.Namespace) -> int:
     common.print_table(geometry_words.geometry_table(geometry_of(bike), moved, common.units(args)))
     common.print_section("mind", geometry_words.GEOMETRY_CAUTIONS)
     return 0
+
+
+def _insist(args: argparse.Namespace, bike: Bike) -> None:
+    """Take an axle only so far, and the front one only the way its suspension goes."""
+    from analysis.spring_statics import FORK
+
+    for flag, value in (
+        ("--rear-axle-up-mm", args.rear_axle_up_mm),
+        ("--fork-axis-mm", args.fork_axis_mm),
+        ("--front-axle-up-mm", args.front_axle_up_mm),
+    ):
+        if not abs(value) <= MOST_MM:
+            raise UsageError(f"{flag} {value:g}: an axle moves by up to {MOST_MM:g} mm, down with a minus")
+    kind = FORK if bike.front is None else bike.front.kind
+    if kind == FORK and args.front_axle_up_mm != 0.0:
+        raise UsageError(
+            "--front-axle-up-mm is for an A-arm front; this bike has a fork: give --fork-axis-mm"
+        )
+    if kind != FORK and args.fork_axis_mm != 0.0:
+        raise UsageError(
+            f"--fork-axis-mm is for a telescopic fork; this bike has {kind!r}: give --front-axle-up-mm"
+        )

@@ -78,7 +78,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--hardware-mm", metavar="MM", type=_length, help="try this much from parts, at the seat"
     )
     parser.add_argument(
-        "--keep", metavar="NAME", help="with --job: write this way of the plan, as agreed, into the job file"
+        "--keep",
+        metavar="NAME",
+        help="with --job: write this way of the plan (name or number) into the job file, as agreed",
     )
     common.takes_book(parser)
     common.takes_output(parser)
@@ -104,6 +106,9 @@ def run(args: argparse.Namespace) -> int:
     units = common.units(args)
     common.print_table(plan_words.amount_table(found.how_much, units))
     common.print_section("first", _lines(found.warnings, units))
+    if found.setup is not None:
+        print()
+        common.print_lines([f"planned from setup {found.setup!r} and its newest sag check"])
     print("\nwhat can be done:")
     common.print_table(plan_words.option_table(found, units))
     common.print_lines([plan_words.ORDER_LINE])
@@ -147,6 +152,7 @@ def _request(args: argparse.Namespace) -> PlanRequest:
             "--board-mm), or give --inseam-mm or --reach-mm"
         )
     _insist_on_travel(bike, sags)
+    _insist_on_seat(bike)
     springs = {end: spring for end in End if (spring := _spring(args, end)) is not None}
     return replace(
         request,
@@ -215,6 +221,8 @@ def _wanted(args: argparse.Namespace, bike: Bike, sags: dict[End, SagNow]) -> Wa
     from analysis import wanted
     from analysis.plan_request import seat_aboard_mm
 
+    if args.board_mm is not None and args.board_in is not None:
+        raise UsageError("give --board-mm or --board-in, not both: the true thickness of one board")
     board_mm = args.board_mm if args.board_in is None else args.board_in * MM_PER_INCH
     if args.board_stack_mm is not None:
         if args.boards is not None:
@@ -234,8 +242,13 @@ def _wanted(args: argparse.Namespace, bike: Bike, sags: dict[End, SagNow]) -> Wa
 
 
 def _insist_on_travel(bike: Bike, sags: dict[End, SagNow]) -> None:
-    """Sag beyond the travel is a slip, and so is a target."""
+    """Sag beyond the travel is a slip, and so is a target, or a rider that lifts the bike."""
     for end, now in sags.items():
+        if now.unladen is not None and now.rider is not None and now.unladen.value > now.rider.value:
+            raise UsageError(
+                f"{end} unladen sag of {now.unladen.value:g} mm is more than rider sag, "
+                f"{now.rider.value:g} mm: a rider sinks the bike; measure again, or swap the two"
+            )
         suspension = bike.suspension(end)
         if suspension is None:
             continue
@@ -248,6 +261,15 @@ def _insist_on_travel(bike: Bike, sags: dict[End, SagNow]) -> None:
                     f"{end} {name} of {value:g} mm: it lies between 0 and the travel, "
                     f"{suspension.travel_mm:g} mm"
                 )
+
+
+def _insist_on_seat(bike: Bike) -> None:
+    ahead, wheelbase = bike.seat_ahead_of_rear_axle_mm, bike.wheelbase_mm
+    if ahead is not None and wheelbase is not None and ahead > wheelbase:
+        raise UsageError(
+            f"seat {ahead:g} mm ahead of the rear axle: the rider sits between the axles, 0 to "
+            f"{wheelbase:g} mm; give --seat-ahead-of-rear-axle-mm, or mend the bike file"
+        )
 
 
 def _spring(args: argparse.Namespace, end: End) -> SpringAtHand | None:

@@ -86,10 +86,12 @@ def run(args: argparse.Namespace) -> int:
         return 0
     units = common.units(args)
     print(f"{found.before} → {found.after}: {found.proof.option}\n")
-    common.print_table(proof_words.proof_table(found.proof, units))
+    table, would_tell = proof_words.proof_at_terminal(found.proof, units)
+    common.print_table(table)
     print()
     common.print_lines([proof_words.proof_verdict(found.proof)])
     common.print_section("differs by more than its doubt", proof_words.proof_differences(found.proof, units))
+    common.print_section("what would tell", would_tell)
     common.print_section("mind", found.proof.cautions)
     ticks = (
         tick.what if tick.should_be is None else f"{tick.what} [{tick.should_be}]"

@@ -206,3 +206,10 @@ def test_a_job_says_what_it_knows(seated: Bike) -> None:
     found = request_for(replace(without, bike=seat), None, None, None, "x").wanted
     assert isinstance(found, Wanted)
     assert found.amount_mm.value == pytest.approx(90.0)
+
+
+def test_a_seat_that_would_come_up_rises(seated: Bike) -> None:
+    found = how_much(seated, from_stack(20.0), sags(120.0, 120.0, (60.0, 60.0)))
+    said = " ".join(found.warnings)
+    assert "the seat rises" in said
+    assert "drops -" not in said

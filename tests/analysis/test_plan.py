@@ -12,6 +12,7 @@ from analysis.geometry import geometry_change
 from analysis.how_much import SagNow
 from analysis.means_spring import SpringAtHand
 from analysis.plan import PlanRequest, plan
+from analysis.plan_limits import mind, too_much
 from analysis.plan_results import Option, Plan
 from analysis.results import Quantity
 from analysis.wanted import from_stack
@@ -386,3 +387,88 @@ def test_any_bike_gets_a_plan(tall: Bike) -> None:
         sags = {end: now for end, now in SAGS.items() if random.random() < 0.8}
         found = plan(PlanRequest(bike=bike, wanted=from_stack(float(random.uniform(5, 120))), sags=sags))
         assert {one.kind for one in found.options} == KINDS
+
+
+def test_what_costs_too_much_is_said_or_refused(tall: Bike) -> None:
+    """Common practice, no source: lean under 30° and belly under 150 mm are said, 20° and 100 mm refused."""
+    assert tall.lean is not None
+    option = of(planned(tall), "shock", "spacers")
+    assert (option.allowed, option.serves, option.mind) == (True, True, ())
+    belly = option.clearance.belly_mm
+    assert belly is not None
+    for height, allowed in ((260.0 - belly + 120.0, True), (260.0 - belly + 80.0, False)):
+        low = of(planned(replace(tall, belly_height_mm=height)), "shock", "spacers")
+        assert low.allowed is allowed
+        assert any("ground clearance at rider sag" in text for text in low.mind or low.because)
+    for height, allowed in ((245.0, True), (165.0, False)):
+        peg = replace(tall.lean, touch=(replace(tall.lean.touch[0], height_mm=height),))
+        low = of(planned(replace(tall, lean=peg)), "shock", "spacers")
+        assert low.allowed is allowed, low.clearance
+        assert any("the peg touches" in text for text in low.mind or low.because), low.clearance
+    under = of(planned(replace(tall, belly_height_mm=180.0)), "plates", "tubes")
+    assert "before full bump" in under.because[0]
+
+
+def test_bottoming_that_would_be_the_rule_is_refused(tall: Bike) -> None:
+    """Deepest moment carried over: from 0.98 of the travel it is said, beyond 1.2 times refused."""
+    option = of(planned(tall), "shock", "spacers")
+    for share, minds, allowed in ((0.8, False, True), (1.1, True, True), (1.25, False, False)):
+        travel = option.rear.travel_mm or 0.0
+        rear = replace(
+            option.rear,
+            deepest_expected_mm=share * travel,
+            bottoming_word="expected" if share > 0.98 else "not expected",
+        )
+        judged = replace(option, rear=rear)
+        assert (not too_much(judged)) is allowed
+        assert bool(mind(judged)) is (minds or not allowed)
+    assert "asks for about" in too_much(judged)[0]
+
+
+def test_an_end_that_takes_no_such_part_says_no_numbers(tall: Bike) -> None:
+    assert tall.rear is not None
+    direct = replace(tall, rear=replace(tall.rear, kind="direct", plates=()))
+    option = of(planned(direct), "plates", "tubes")
+    assert "no linkage" in option.because[0]
+    assert (option.seat_drop_mm, option.rake_deg, option.rear.drop_mm) == (None, None, None)
+    assert of(planned(direct), "shock", "spacers").rake_deg is not None
+
+
+def test_sag_of_one_end_tells_no_rake(tall: Bike) -> None:
+    for asked in (None, 20.0):
+        request = PlanRequest(bike=tall, sags={End.FRONT: SAGS[End.FRONT]}, fork_tubes_raised_mm=asked)
+        for option in plan(replace(request, wanted=from_stack(40.0))).options:
+            assert (option.seat_drop_mm, option.rake_deg, option.trail_mm) == (None, None, None)
+
+
+def test_smaller_tyres_take_lean(tall: Bike) -> None:
+    """Both radii 10 mm less bring the peg 10 mm down: as much lean as for a peg that sits 10 mm lower."""
+    assert tall.lean is not None
+    found = planned(tall, 34.0)
+    tyres = of(found, "tyres")
+    down = tyres.front.amount_mm
+    assert down is not None
+    assert down > 5.0
+    lower = replace(tall.lean, touch=(replace(tall.lean.touch[0], height_mm=365.0 - down),))
+    alike = of(planned(replace(tall, lean=lower), 34.0), "preload")
+    assert tyres.clearance.lean_deg == pytest.approx(alike.clearance.lean_deg, abs=0.02)
+
+
+def test_parts_far_beyond_what_is_wanted_do_not_serve(tall: Bike) -> None:
+    assert tall.rear is not None
+    coarse = replace(tall, rear=replace(tall.rear, plates=(Plates(name="low", drop_mm=50.0),)))
+    option = of(planned(coarse), "plates", "tubes")
+    assert option.allowed
+    assert option.falls_short_mm is not None
+    assert option.falls_short_mm < -10.0
+    assert not option.serves
+    assert any("further than is wanted" in text for text in option.because)
+
+
+def test_geometry_of_no_stated_state_is_taken_topped_out(tall: Bike) -> None:
+    unsaid, said = (
+        of(planned(replace(tall, measured_state=state)), "preload") for state in (None, "topped out")
+    )
+    assert unsaid.rake_deg == said.rake_deg
+    cautions = planned(replace(tall, measured_state=None)).cautions
+    assert any("taken for the bike topped out" in text for text in cautions)

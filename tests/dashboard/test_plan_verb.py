@@ -183,14 +183,16 @@ def test_a_job_of_the_book(said: Said, asked: Callable[..., dict], book: Path) -
     assert "no setup called 'other'" in err
 
 
-def test_its_newest_sag_check_is_used(asked: Callable[..., dict], book: Path) -> None:
+def test_it_plans_from_the_setup_the_job_began_with(
+    said: Said, asked: Callable[..., dict], book: Path
+) -> None:
     from dataclasses import replace
 
     from ingest.log_file import read_log, write_log
 
     opened = Book.open(book)
     bike = parse_bike(TWIN.read_text(encoding="utf-8"))
-    for hour, name in (("09", "sag_stock"), ("08", "sag_lowered")):
+    for hour, name in (("08", "sag_stock"), ("09", "sag_lowered")):
         log = read_log(SAMPLES / f"{name}.parquet")
         log = replace(log, id=name, job="0001", started=f"2026-05-04T{hour}:00:00+00:00")
         write_log(log, opened.log_path(name))
@@ -200,6 +202,33 @@ def test_its_newest_sag_check_is_used(asked: Callable[..., dict], book: Path) ->
     assert front["value"] == pytest.approx(44.5, abs=1.5)
     assert 0 < front["expanded_uncertainty"] < 4
     assert plan["hardware_lowering_mm"] == pytest.approx(26, abs=3)
+    assert plan["setup"] == "stock"
+    assert "`flatfoot prove --job 0001`" in plan["warnings"][0]
+    assert "planned from setup 'stock'" in said("--job", "0001", "--book", str(book))[1]
+    opened.save_setup("0001", parse_setup('[setup]\nname = "lowered"\n'))
+    lowered = asked("--job", "0001", "--book", str(book), "--setup", "lowered")
+    assert lowered["setup"] == "lowered"
+    assert not any("flatfoot prove" in text for text in lowered["warnings"])
+
+
+def test_a_way_is_kept_by_its_number(asked: Callable[..., dict], book: Path) -> None:
+    words = ("--job", "0001", "--book", str(book), *SAG, *ROOM)
+    options = asked(*words)["options"]
+    number = next(number for number, one in enumerate(options, 1) if one["serves"])
+    asked(*words, "--keep", str(number))
+    kept = Book.open(book).job("0001").kept
+    assert kept is not None
+    assert kept.option == options[number - 1]["name"]
+
+
+@pytest.mark.parametrize("more", [("--inseam-mm", "780"), ("--reach-mm", "840")])
+def test_long_reasons_fold(said: Said, tmp_path: Path, more: tuple[str, ...]) -> None:
+    text = TWIN.read_text(encoding="utf-8")
+    seat = 'seat_height_mm = 890\nseat_height_state = "rider aboard"\n'
+    (tmp_path / "twin.toml").write_text(text.replace("[bike]\n", f"[bike]\n{seat}", 1), encoding="utf-8")
+    status, out, _ = said("--bike", str(tmp_path / "twin.toml"), *SAG, *more)
+    assert status == 0
+    assert max(map(len, out.splitlines())) <= 80
 
 
 def test_the_example_of_the_readme_is_what_comes_out(said: Said, tmp_path: Path) -> None:
@@ -222,6 +251,18 @@ def test_the_example_of_the_readme_is_what_comes_out(said: Said, tmp_path: Path)
     [
         ((), "plan needs --bike BIKE.toml, or --job ID"),
         (("--bike", str(TWIN)), "how much lower? Put boards under the rider's feet"),
+        (
+            ("--bike", str(TWIN), "--board-stack-mm", "9", *SAG, "--front-unladen-sag-mm", "60"),
+            "front unladen sag of 60 mm is more than rider sag",
+        ),
+        (
+            ("--bike", str(TWIN), "--board-stack-mm", "9", "--seat-ahead-of-rear-axle-mm", "2500"),
+            "the rider sits between the axles",
+        ),
+        (
+            ("--bike", str(TWIN), "--boards", "3", "--board-mm", "13", "--board-in", "0.5"),
+            "give --board-mm or --board-in, not both",
+        ),
         (("--bike", str(TWIN), "--boards", "3"), "--boards and --board-mm (or --board-in) go together"),
         (("--bike", str(TWIN), "--board-stack-mm", "50", "--boards", "3"), "not both"),
         (("--bike", str(TWIN), "--board-stack-mm", "-5"), "'-5': a plain number, 0 to 3000"),

@@ -24,8 +24,8 @@ def prove(capsys: Caught, shop: Any, *words: str) -> tuple[int, str, str]:
 
 
 def test_each_promise_stands_beside_its_measurement(shop: Any, capsys: Caught) -> None:
-    status, out, _ = prove(capsys, shop)
-    assert status == 0
+    status, out, err = prove(capsys, shop)
+    assert (status, err) == (0, "")
     assert out.startswith("stock → softer springs: ")
     for wanted in (
         "rear: rider sag",
@@ -81,3 +81,19 @@ def test_nothing_measured_after_the_work(shop: Any, tmp_path: Path) -> None:
         proof_of_job(book, job.id)
     with pytest.raises(UsageError, match="needs two setups"):
         proof_of_job(book, job.id, before="stock", after="stock")
+
+
+def test_what_was_refused_is_called_so(shop: Any, capsys: Caught) -> None:
+    assert cli.main(["plan", "--book", str(shop.book.path), "--job", shop.job, "--json"]) == 0
+    options = json.loads(capsys.readouterr().out)["options"]
+    number, refused = next((at, one) for at, one in enumerate(options, 1) if not one["allowed"])
+    for asked in (str(number), refused["name"].upper()):
+        found = json.loads(prove(capsys, shop, "--json", "--option", asked)[1])
+        assert found["option"] == refused["name"]
+        assert found["cautions"][0].startswith(f"{refused['name']}: the plan refused this one: ")
+
+
+@pytest.mark.parametrize("units", ["mm", "in"])
+def test_it_fits_80_columns(shop: Any, capsys: Caught, units: str) -> None:
+    _, out, _ = prove(capsys, shop, "--units", units)
+    assert max(map(len, out.splitlines())) <= 80
