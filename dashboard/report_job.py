@@ -10,7 +10,8 @@ from analysis.compare_results import Comparison
 from analysis.effective import effective_bike
 from analysis.how_much import SagNow
 from analysis.plan_views import plan_views
-from analysis.results import Quantity
+from analysis.results import Quantity, SagCheck
+from analysis.ride_results import RideSummary
 from analysis.side_geometry import SideView
 from analysis.stop_stayed import full_bump_stayed
 from analysis.wanted import from_stack
@@ -94,13 +95,13 @@ class Reported:
 
     @property
     def amendments(self) -> tuple[str, ...]:
-        """What was amended in the logs it rests on."""
-        found: list[str] = []
+        """What was amended in the logs it rests on, and in which."""
+        found: list[SagCheck | RideSummary] = []
         for one in (self.before, self.after):
             if one is not None:
-                found += [] if one.side.sag is None else one.side.sag.amendments
-                found += [text for ride in one.side.rides for text in ride.amendments]
-        return tuple(dict.fromkeys(found))
+                found += [] if one.side.sag is None else [one.side.sag]
+                found += one.side.rides
+        return tuple(f"{text} of {result.log_id}" for result in found for text in result.amendments)
 
     @property
     def last(self) -> Visited:

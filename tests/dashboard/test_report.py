@@ -228,6 +228,15 @@ def test_one_end_alone_leaves_the_other_out(shop: Any, tmp_path: Path) -> None:
     assert "Rider sag now: front right. The rear was not measured." in said
 
 
+def test_the_foot_names_what_was_amended(shop: Any, tmp_path: Path) -> None:
+    book = half_done(shop, tmp_path, ("sag 1", "sag 2"))
+    path = str(book.path)
+    assert "Amended" not in seen(book, "0001").said
+    assert cli.main(["amend", shop.sag[0], "--zero", "front=103", "--book", path]) == 0
+    said = seen(Book.open(book.path), "0001").said
+    assert f"Amended: zero of {shop.sag[0]}." in said.split("Logs: ")[1]
+
+
 # ------------------------------------------------------------------------------------------ as a file
 
 
