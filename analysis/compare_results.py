@@ -82,7 +82,8 @@ class TestDay:
     """What it takes to see a change of a given size in one number on this bike and route.
 
     ``options`` are (runs a side, minutes a run) that see it four times in five at the family level;
-    ``basis`` says what spread this rests on. ``seen_now_mm`` is the smallest change the rides at hand show.
+    ``basis`` says what spread this rests on. ``seen_now`` is the smallest change the rides at hand show, and
+    with the two spreads (standard deviations inside a run and between runs) in the unit of the metric.
     """
 
     __test__: ClassVar[bool] = False  # a day of testing, not a test: pytest goes by the name

@@ -148,13 +148,13 @@ def _all(sides: Sequence[Ends]) -> list[MeasuredEnd]:
     return [one for side in sides for one in side]
 
 
-def _clumped(sides: Sequence[Ends], events: Callable[[EndRide], Events]) -> float:
-    """How clumped the events of the most clumped run are."""
+def how_clumped(ends: Sequence[MeasuredEnd], events: Callable[[EndRide], Events]) -> float:
+    """Say how clumped the counted events of the most clumped run are: 1 as chance alone has it, or more."""
     return max(
         clumping(
             [event.t_s for event in events(one.ride).events if event.grade != "rubber"], one.ride.duration_s
         )
-        for one in _all(sides)
+        for one in ends
     )
 
 
@@ -163,7 +163,7 @@ def _usual_rate(sides: Sequence[Ends], events: Callable[[EndRide], Events]) -> f
     rides = [one.ride for one in _all(sides)]
     count = sum(events(ride).count for ride in rides) / len(rides)
     seconds = sum(ride.duration_s for ride in rides) / len(rides)
-    return float(np.sqrt(_clumped(sides, events) * count)) * PER_10_MIN_S / seconds
+    return float(np.sqrt(how_clumped(_all(sides), events) * count)) * PER_10_MIN_S / seconds
 
 
 def _rates(sides: Sequence[Ends], events: Callable[[EndRide], Events], unlike: float) -> Change:
@@ -173,7 +173,7 @@ def _rates(sides: Sequence[Ends], events: Callable[[EndRide], Events], unlike: f
     the more there are.
     """
     counts = [sum(events(one.ride).count for one in side) for side in sides]
-    clumped = _clumped(sides, events) + (EVENTS_GROW * unlike) ** 2 * sum(counts) / 4
+    clumped = how_clumped(_all(sides), events) + (EVENTS_GROW * unlike) ** 2 * sum(counts) / 4
     counted = [
         Counted(events=count, seconds=sum(one.ride.duration_s for one in side), clumping=clumped)
         for count, side in zip(counts, sides, strict=True)

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from analysis.change import Change, Counted, among_runs, clumping, of_rates
-from analysis.judging import PER_10_MIN_S
+from analysis.change import Change, Counted, among_runs, of_rates
+from analysis.judging import PER_10_MIN_S, how_clumped
 from analysis.measured_ride import MeasuredEnd
 from analysis.metrics import Kind
 from analysis.ride_to_ride import EVENTS_GROW, REST, USUAL_ROUGHNESS
@@ -72,12 +72,8 @@ def _of_events(
 ) -> Chance:
     counted = kind.events
     assert counted is not None
-    events = [counted(one.ride) for one in ends]
-    rate = 10 * sum(found.count for found in events) / sum(minutes)
-    clumped = max(
-        clumping([e.t_s for e in found.events if e.grade != "rubber"], one.ride.duration_s)
-        for found, one in zip(events, ends, strict=True)
-    )
+    rate = 10 * sum(counted(one.ride).count for one in ends) / sum(minutes)
+    clumped = how_clumped(ends, counted)
     of_one_minute = 10 * rate * clumped
     explained = of_one_minute * float(np.mean([1 / m for m in minutes]))
     share, between = _split(values, explained, EVENTS_GROW * rate * USUAL)

@@ -80,8 +80,8 @@ def _trust(log: Log, look: Look) -> Any:
 def _about(log: Log, ride: RideSummary) -> Any:
     lines = [log_line(log), *(f"amended: {text}" for text in ride.amendments)]
     lines += [
-        f"{end}: speeds up to {result.bandwidth_hz:.0f} Hz (−3 dB), {result.samples} samples, "
-        f"{result.masked_samples} left out"
+        f"{end}: speeds of swings up to {result.bandwidth_hz:.0f} a second (−3 dB: three tenths too low "
+        f"there), {result.samples} samples, {result.masked_samples} left out"
         for end, result in ends_of(ride)
     ]
     return _fold("About this recording", *(html.P(line) for line in lines))
