@@ -92,7 +92,7 @@ def why(option: Option, units: Units) -> tuple[str, ...]:
     """Give the reasons of a refusal, or what an allowed way gives and costs, in short sentences."""
     if not option.allowed:
         return tuple(dict.fromkeys(_begun(on_a_page(short(one), units)) for one in option.because))
-    said = [_gives(option)]
+    said = [_gives(option), *(f"Mind: {one}." for one in option.mind)]
     bottoms = [
         name
         for name, end in (("front", option.front), ("rear", option.rear))

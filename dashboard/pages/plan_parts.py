@@ -363,6 +363,7 @@ def told(state: Shown, look: Look) -> Any:
     back = option.way_back if option.reversible else f"cannot be undone: {option.way_back}"
     groups = (
         ("What is done", [*_ends(option), *plan_words.stand_lines(option)]),
+        ("It costs more than is usual", list(option.mind)),
         ("Why it is refused" if not option.allowed else "Mind", list(option.because)),
         ("What it gives up", list(option.gives_up) or ["Nothing that was measured."]),
         ("What it does not fix", list(option.does_not_fix)),
