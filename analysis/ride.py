@@ -72,7 +72,7 @@ def summarise_ride(
         Neither end has a valid sample.
     """
     bike = effective_bike(log.bike, log.setup)
-    # One end after the other: an end's motion is four times its readings, and is let go before the next.
+    # One end after the other: its motion is four times its readings, and is let go before the next is made.
     ends: dict[End, _End] = {}
     for end in End:
         motion = end_motion(log, end) if motions is None else motions[end]
