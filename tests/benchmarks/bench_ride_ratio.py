@@ -172,6 +172,4 @@ def test_memory_as_multiples_of_the_log(bike: Bike) -> None:
     print(f"\nMost memory held at one time, one hour, beside the log's own {held / 1e6:.1f} MB (tracemalloc)")
     for name, most in (("whole ride analysis", summary), ("the plain pandas way", pandas)):
         print(f"  {name:<22} {most / 1e6:>7.1f} MB = {most / held:>5.1f} × its counts")
-    print(
-        "  one end's travel and speed, 4 bytes each, are 2.0 × the counts of both ends, which is held at a time"
-    )
+    print("  travel and speed of one end at a time, 4 bytes each, are 2.0 × the counts of both ends")
