@@ -12,11 +12,11 @@ from dashboard.wording import Table
 
 ORDER_LINE = (
     "Least work first, then least travel and clearance given up; refused ones last. front, rear: compression "
-    "travel left at ride position; ground: clearance at the belly, rider aboard. !: it costs more than is "
+    "travel left at ride position; ground: clearance at the belly, rider aboard. *: it costs more than is "
     "usual, see mind below."
 )
 SAFETY_LINES = SAFETY
-NAME_WIDTH = 35
+NAME_WIDTH = 34
 WORTH_SAYING_SHARE = 0.02
 
 
@@ -81,7 +81,7 @@ def _row(number: int, option: Option, units: Units) -> tuple[str, ...]:
 def _word(option: Option) -> str:
     if not option.allowed:
         return "no"
-    return ("serves" if option.serves else "yes") + (" !" if option.mind else "")
+    return ("serves" if option.serves else "yes") + ("*" if option.mind else "")
 
 
 def _short(name: str) -> str:
