@@ -10,8 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from analysis.measured_ride import MeasuredRide, measure
-from analysis.ride import both_motions, summarise_ride
+from analysis.measured_ride import MeasuredRide, measure_log
 from analysis.virtual_counts import record_of, to_counts
 from analysis.virtual_parts import Damper, Damping, VirtualBike, VirtualEnd
 from analysis.virtual_scene import Scene, Truth
@@ -134,8 +133,7 @@ def measured_rides(
         rides = []
         for seconds in lengths_s:
             log = ride_log(scene, truth, number, seconds)
-            both = both_motions(log)
-            summary = summarise_ride(log, motions=both)
-            rides.append(measure(summary, {end: motion for end, motion in both.items() if motion}))
+            ride, _ = measure_log(log)
+            rides.append(ride)
         found.append(tuple(rides))
     return found

@@ -133,8 +133,8 @@ def _day_lines(day: TestDay, units: Units) -> Iterator[str]:
             "not known" if day.between_runs_sd is None else f"± {_amount(day, day.between_runs_sd, units)}"
         )
         yield (
-            f"one run by itself: ± {inside}; two runs of one setup besides: "
-            f"{between} (two times in three it is no more)"
+            f"two times in three one run by itself lies within ± {inside}; what sets two runs of one setup "
+            f"apart besides: {between}"
         )
     if day.seen_now is not None:
         yield f"as many runs a side as these would show {_amount(day, day.seen_now, units)}"

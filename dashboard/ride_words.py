@@ -110,13 +110,15 @@ def event_row(event: TravelEvent, units: Units = Units.MM) -> tuple[str, ...]:
 
 
 def event_table(ride: RideSummary, units: Units = Units.MM) -> Table:
-    """Write every bottoming and topping of both ends, in the order they happened."""
+    """Write every bottoming, touch of the rubber and topping of both ends, in the order they happened."""
     listed: list[tuple[float, tuple[str, ...]]] = []
     for name, end in ((End.FRONT, ride.front), (End.REAR, ride.rear)):
         if end is None:
             continue
         for what, events in (("bottoming", end.bottoming), ("topping", end.topping)):
-            listed += [(event.t_s, (name, what, *event_row(event, units))) for event in events.events]
+            for event in events.events:
+                called = "touch" if event.grade == "rubber" else what  # the rubber alone is no bottoming
+                listed.append((event.t_s, (name, called, *event_row(event, units))))
     return Table(
         head=("end", "what", "at", "travel", "came in at", "as a drop", "for", "grade"),
         rows=tuple(row for _, row in sorted(listed, key=lambda timed: timed[0])),

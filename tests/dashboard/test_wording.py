@@ -101,6 +101,14 @@ def test_ride_side_by_side() -> None:
     assert event == ("front", "bottoming", "12.50 s", "225.6 mm", "812 mm/s", "–", "0.00 s", "near full")
 
 
+def test_a_touch_of_the_rubber_is_not_called_a_bottoming() -> None:
+    one = ride()
+    touched = replace(one.bottoming, count=0, events=(replace(one.bottoming.events[0], grade="rubber"),))
+    summary = RideSummary(log_id="a", front=replace(one, bottoming=touched), rear=None)
+    (event,) = ride_words.event_table(summary).rows
+    assert (event[1], event[-1]) == ("touch", "rubber")
+
+
 def test_cautions_name_their_end_once() -> None:
     check = SagCheck(
         log_id="a",
