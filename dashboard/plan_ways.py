@@ -98,7 +98,7 @@ def why(option: Option, units: Units) -> tuple[str, ...]:
         for name, end in (("front", option.front), ("rear", option.rear))
         if end.bottoming_word == "expected"
     ]
-    if bottoms:
+    if bottoms and not any("bottoming" in one for one in option.mind):
         said.append(f"Bottoming is to be expected {' and '.join(bottoms)}.")
     said.append(_travel(option))
     said += [f"{_begun(one)}." for one in option.gives_up if "comes down" in one]

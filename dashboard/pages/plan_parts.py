@@ -23,7 +23,7 @@ from ingest.errors import CannotAnswer
 
 WIDE_PX, NARROW_PX = 768.0, 340.0
 TRAP = "Ordered without this"
-FIRST = 2  # reasons that stand in the table; the others are folded
+FIRST = 3  # reasons that stand in the table; the others are folded
 
 
 # ------------------------------------------------------------------------------------------- the drawing
