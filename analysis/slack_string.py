@@ -39,15 +39,15 @@ LEAST_RAMPS, LEAST_TOGETHER_S, PILED_UP, FASTER = 8, 0.5, 1.5, 1.1
 together, and so many times as long as the ramps a little slower. On virtual rides with sound sensors and
 normal damping at most seven, 0.2 s together, came between two faster moments."""
 
-MEAN_S = 0.055
-"""The ramps last so long on average, followed to their ends. On a washboard of 10 to 12 Hz too much rebound
-damping makes ramps of 40 to 50 ms, ending nearly in corners; those of virtual reels lasted 66 ms and more."""
+MEAN_S = 0.045
+"""The ramps last so long on average. On a washboard of 10 to 12 Hz too much rebound damping makes ramps of
+40 ms at most, ending nearly in corners; those of virtual reels lasted 48 ms and more."""
 
 CORNER_S, LOST_SHARE, LOST_MM_S, CORNER_SHARE = 0.004, 0.6, 300.0, 0.5
 """So soon after leaving the ramp the reading is slower by at least this share of the reel's speed and by at
 least this speed (8 g), after more than this share of the ramps."""
 
-MOST_CORNERS = 100
+MOST_CORNERS = 30
 """So many ramps, from all over, will do."""
 
 SLOWER_FROM, SLOWER_TO, SLOWER_SHARE = 0.2, 0.8, 0.15
@@ -94,7 +94,7 @@ def slack_string(trace: StringTrace) -> Slack | None:
     for sign in (1.0, -1.0):
         ramps = straight_ramps(looks, sign, SLOWEST_MM_S / abs(trace.mm_each), trace.noise)
         for suspect in _piled_up(ramps):
-            if _slower_at_times(suspect, ramps, looks) and _end_in_corners(suspect, ramps, looks, trace):
+            if _end_in_corners(suspect, ramps, looks, trace) and _slower_at_times(suspect, ramps, looks):
                 return Slack(
                     reel_mm_s=sign * suspect.speed * trace.mm_each,
                     spans=tuple(_slack_spans(suspect, ramps, looks, trace)),
@@ -133,7 +133,8 @@ def _with_nothing_faster(ramps: Ramps, reel: float, below: Indices, alike: Indic
         return None
     alike_s = np.bincount(part_of, ramps.duration_s[alike], parts)
     below_s = np.bincount(np.searchsorted(faster, below), ramps.duration_s[below], parts)
-    piled = (ramps_in >= LEAST_RAMPS) & (alike_s >= LEAST_TOGETHER_S) & (alike_s >= PILED_UP * below_s)
+    long = alike_s >= np.maximum(LEAST_TOGETHER_S, MEAN_S * ramps_in)
+    piled = (ramps_in >= LEAST_RAMPS) & long & (alike_s >= PILED_UP * below_s)
     if not piled.any():
         return None
     slow = piled[np.searchsorted(faster, np.arange(ramps.speed.size))]
@@ -155,19 +156,18 @@ def _slower_at_times(suspect: _Suspect, ramps: Ramps, looks: Sequence[Looks]) ->
 
 
 def _end_in_corners(suspect: _Suspect, ramps: Ramps, looks: Sequence[Looks], trace: StringTrace) -> bool:
-    """Tell whether the ramps are long, and the reading clearly slower, or turned, at once after most."""
+    """Tell whether the reading is clearly slower, or has turned round, at once after most of the ramps."""
     lost = max(LOST_SHARE * suspect.speed, LOST_MM_S / abs(trace.mm_each))
-    lengths_s, corners = [], []
+    corners = []
     for k in suspect.alike[:: max(1, suspect.alike.size // MOST_CORNERS)].tolist():
         number = int(ramps.stretch[k])
         values, dt_s, per = trace.stretches[number], trace.intervals_s[number], looks[number].per
-        first, end = _ends(values, dt_s, int(ramps.first[k]) * per, int(ramps.last[k]) * per, trace)
-        lengths_s.append((end - first) * dt_s)
+        _, end = _ends(values, dt_s, int(ramps.first[k]) * per, int(ramps.last[k]) * per, trace)
         after = values[end : end + 1 + max(1, round(CORNER_S / dt_s))].astype(float)
         if after.size > 1 and np.isfinite(after).all():
             slope = float(np.polyfit(np.arange(after.size) * dt_s, after, 1)[0])
             corners.append(suspect.speed - ramps.sign * slope >= lost)
-    return float(np.mean(lengths_s)) >= MEAN_S and sum(corners) > CORNER_SHARE * len(corners)
+    return sum(corners) > CORNER_SHARE * len(corners)
 
 
 def _slack_spans(

@@ -4,9 +4,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.signal import sawtooth
 
 from analysis.motion import EndMotion, end_motion
-from ingest.log import Channel, Kind, Log, Segment
+from ingest.log import Channel, Kind, Log, Segment, Unit
 from ingest.records import Bike, End, Sensor
 
 RATE_HZ = 500
@@ -84,6 +85,61 @@ def test_a_stuck_reading_keeps_the_noise_of_its_wire(bike: Bike) -> None:
     travel[4000:5500] = travel[4000]
     (fault,) = motion_of(bike, counts_of(travel)).faults
     assert (fault.kind, fault.samples) == ("stuck", pytest.approx(1500, abs=8))
+
+
+SECONDS = 15.0
+
+
+def strokes(t: np.ndarray) -> np.ndarray:
+    """A straight stroke in, a stop and a straight stroke out every two seconds."""
+    return np.interp(t % 2.0, [0.5, 0.6, 0.7, 0.8], [70, 228, 228, 70])
+
+
+HONEST = {
+    "sine 1.5 Hz": lambda t: 110 + 60 * np.sin(3 * np.pi * t),
+    "sine 3 Hz": lambda t: 110 + 80 * np.sin(6 * np.pi * t),
+    "two sines": lambda t: 110 + 60 * np.sin(2.6 * np.pi * t) + 20 * np.sin(22 * np.pi * t),
+    "triangle 1 Hz": lambda t: 110 + 50 * sawtooth(2 * np.pi * t, 0.5),
+    "triangle 2 Hz": lambda t: 110 + 90 * sawtooth(4 * np.pi * t, 0.5),
+    "saw, fast in": lambda t: 110 + 90 * sawtooth(2 * np.pi * t, 0.2),
+    "saw, fast out": lambda t: 110 + 90 * sawtooth(2 * np.pi * t, 0.8),
+    "smooth bumps": lambda t: 60 + 165 * np.maximum(0, np.sin(np.pi * t)) ** 8,
+    "bottomings": lambda t: 60 + 165 * np.sin(np.pi * t / 0.2) * (t % 2 < 0.2),
+    "strokes from stop to stop": strokes,
+    "standing": lambda t: np.full(t.size, 70.0),
+    "standing, moving, standing": lambda t: 70 + 60 * np.sin(3 * np.pi * t) * (np.abs(t - 7.0) < 3.0),
+}
+
+
+@pytest.mark.parametrize("rate_hz", [200, 1000])
+@pytest.mark.parametrize("unit", [Unit.COUNT, Unit.WHEEL_MM])
+@pytest.mark.parametrize("signal", HONEST)
+def test_what_a_sound_sensor_may_read_is_left_alone(
+    bike: Bike, signal: str, unit: Unit, rate_hz: int
+) -> None:
+    """Waves of a test bench, strokes by hand, a bike on its stand: as regular as they are, no fault."""
+    front = HONEST[signal](np.arange(SECONDS * rate_hz) / rate_hz)
+    channels = (Channel(name="ch0", bits=10), Channel(name="ch1", bits=10))
+    values = np.column_stack([front, 0.9 * front])
+    if unit is Unit.WHEEL_MM:
+        channels = (Channel(name="front_mm", unit=unit), Channel(name="rear_mm", unit=unit))
+    else:
+        stroke = np.interp(values[:, 1], [0, 55, 110, 165, 220], [0, 21, 43.5, 67.3, 92])
+        values = np.rint(np.column_stack([102 + PER_MM * front, 88 + stroke / 92 * 814])).astype(np.uint16)
+    segments = (Segment(start_s=0.0, dt_s=1 / rate_hz, values=values),)
+    log = Log(id="t", kind=Kind.RIDE, started="", bike=bike, channels=channels, segments=segments)
+    for end in End:
+        motion = end_motion(log, end)
+        assert motion is not None
+        assert (motion.faults, motion.masked_samples) == ((), 0)
+
+
+def test_an_end_that_friction_holds_is_not_stuck(bike: Bike) -> None:
+    """On a smooth road the front rests for a second, while the rear hops by a millimetre or two."""
+    rear = 80 + np.sin(2 * np.pi * 8 * T) + 0.5 * np.sin(2 * np.pi * 11 * T)
+    slow = 90 + 0.1 * (rough(1) - 90)
+    slow[4000:4500] = slow[4000]
+    assert motion_of(bike, counts_of(slow), counts_of(rear, 2)).faults == ()
 
 
 def test_a_parked_bike_is_not_stuck(bike: Bike) -> None:
