@@ -39,9 +39,9 @@ LEAST_RAMPS, LEAST_TOGETHER_S, PILED_UP, FASTER = 8, 0.5, 1.5, 1.1
 together, and so many times as long as the ramps a little slower. On virtual rides with sound sensors and
 normal damping at most seven, 0.2 s together, came between two faster moments."""
 
-MEAN_S = 0.045
-"""The ramps last so long on average. On a washboard of 10 to 12 Hz too much rebound damping makes ramps of
-40 ms at most, ending nearly in corners; those of virtual reels lasted 48 ms and more."""
+MEAN_S = 0.055
+"""The ramps last so long on average, followed to their ends. On a washboard of 10 to 12 Hz too much rebound
+damping makes ramps of 40 to 50 ms, ending nearly in corners; those of virtual reels lasted 66 ms and more."""
 
 CORNER_S, LOST_SHARE, LOST_MM_S, CORNER_SHARE = 0.004, 0.6, 300.0, 0.5
 """So soon after leaving the ramp the reading is slower by at least this share of the reel's speed and by at
@@ -133,8 +133,7 @@ def _with_nothing_faster(ramps: Ramps, reel: float, below: Indices, alike: Indic
         return None
     alike_s = np.bincount(part_of, ramps.duration_s[alike], parts)
     below_s = np.bincount(np.searchsorted(faster, below), ramps.duration_s[below], parts)
-    long = alike_s >= np.maximum(LEAST_TOGETHER_S, MEAN_S * ramps_in)
-    piled = (ramps_in >= LEAST_RAMPS) & long & (alike_s >= PILED_UP * below_s)
+    piled = (ramps_in >= LEAST_RAMPS) & (alike_s >= LEAST_TOGETHER_S) & (alike_s >= PILED_UP * below_s)
     if not piled.any():
         return None
     slow = piled[np.searchsorted(faster, np.arange(ramps.speed.size))]
@@ -156,18 +155,19 @@ def _slower_at_times(suspect: _Suspect, ramps: Ramps, looks: Sequence[Looks]) ->
 
 
 def _end_in_corners(suspect: _Suspect, ramps: Ramps, looks: Sequence[Looks], trace: StringTrace) -> bool:
-    """Tell whether the reading is clearly slower, or has turned round, at once after most of the ramps."""
+    """Tell whether the ramps last, and the reading is clearly slower at once after most of them."""
     lost = max(LOST_SHARE * suspect.speed, LOST_MM_S / abs(trace.mm_each))
-    corners = []
+    lengths_s, corners = [], []
     for k in suspect.alike[:: max(1, suspect.alike.size // MOST_CORNERS)].tolist():
         number = int(ramps.stretch[k])
         values, dt_s, per = trace.stretches[number], trace.intervals_s[number], looks[number].per
-        _, end = _ends(values, dt_s, int(ramps.first[k]) * per, int(ramps.last[k]) * per, trace)
+        first, end = _ends(values, dt_s, int(ramps.first[k]) * per, int(ramps.last[k]) * per, trace)
+        lengths_s.append((end - first) * dt_s)
         after = values[end : end + 1 + max(1, round(CORNER_S / dt_s))].astype(float)
         if after.size > 1 and np.isfinite(after).all():
             slope = float(np.polyfit(np.arange(after.size) * dt_s, after, 1)[0])
             corners.append(suspect.speed - ramps.sign * slope >= lost)
-    return sum(corners) > CORNER_SHARE * len(corners)
+    return float(np.mean(lengths_s)) >= MEAN_S and sum(corners) > CORNER_SHARE * len(corners)
 
 
 def _slack_spans(
