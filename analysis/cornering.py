@@ -45,7 +45,7 @@ class TouchPoint:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Moved:
+class WorkDone:
     """What the work moved, as `stand` takes it."""
 
     fork_raised_mm: float = 0.0
@@ -95,7 +95,7 @@ def lean_at_contact(
     rear_crown_mm: float,
     front_travel: TravelUnderLoad,
     rear_travel: TravelUnderLoad,
-    moved: Moved | None = None,
+    moved: WorkDone | None = None,
 ) -> LeanAtContact:
     """Find the lean at which a point first touches the ground, in a steady turn.
 
@@ -125,7 +125,7 @@ def lean_at_contact(
 
     def standing(lean: float) -> Standing:
         deeper = 1.0 / math.cos(lean)
-        work = moved or Moved()
+        work = moved or WorkDone()
         return stand(
             bike,
             front_travel(deeper),

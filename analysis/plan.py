@@ -95,6 +95,7 @@ def plan(request: PlanRequest) -> Plan:
     options = [_option(request.bike, tried, ground, ends, recipe, end_then) for recipe in recipes]
     options.sort(key=_sort_key)
     warnings = (*request.said_before, *amounts.warnings, *ground.missing)
+    not_told = dict.fromkeys(text for option in options for text in option.not_told)
     return Plan(
         bike=request.bike.name,
         wanted_lowering_mm=_value(amounts.wanted_mm),
@@ -105,7 +106,7 @@ def plan(request: PlanRequest) -> Plan:
         order=ORDER,
         how_much=amounts,
         from_parts_mm=tried.hardware_mm,
-        cautions=ground.cautions,
+        cautions=(*ground.cautions, *(f"Not told: {text}." for text in not_told)),
         setup=request.setup,
         software=request.software,
     )

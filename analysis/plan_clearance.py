@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
@@ -12,9 +13,9 @@ from analysis.chain_run import ChainLayout, chain_run
 from analysis.cornering import (
     LEAN_STEP_DEG,
     STEEPEST_DEG,
-    Moved,
     TouchPoint,
     TravelUnderLoad,
+    WorkDone,
     lean_at_contact,
 )
 from analysis.headlight import beam_change
@@ -29,6 +30,13 @@ from ingest.records import Bike, End
 
 TIMES = np.linspace(1.0, 1.0 / math.cos(math.radians(STEEPEST_DEG + 2 * LEAN_STEP_DEG)), 30)
 """Loads, in times that at rider sag, up to those of the steepest lean that is looked for."""
+
+SIDE_STAND = (
+    "side_stand_length_mm",
+    "side_stand_pivot_height_mm",
+    "side_stand_pivot_offset_mm",
+    "side_stand_lean_deg",
+)
 
 Ends = Mapping[End, EndNow]
 Fitting = Mapping[End, Fitted]
@@ -56,12 +64,14 @@ def standing(
     )
 
 
-def clearance(bike: Bike, plane: PlaneBike, ends: Ends, fitting: Fitting, option: Option) -> Clearance:
-    """Give belly, lean and full-bump room, now and with parts fitted."""
+def clearance(
+    bike: Bike, plane: PlaneBike, ends: Ends, fitting: Fitting, option: Option
+) -> tuple[Clearance, tuple[str, ...]]:
+    """Give belly, lean and full-bump room, now and with parts fitted, and what is not told and why."""
     before = {end: as_now(now) for end, now in ends.items()}
     belly = _belly_place(bike)
     lean_now, lean_then = (_lean(bike, plane, ends, state) for state in (before, fitting))
-    return Clearance(
+    told = Clearance(
         belly_now_mm=_height(standing(plane, ends, before), belly),
         belly_mm=_height(standing(plane, ends, fitting), belly),
         belly_at_full_bump_now_mm=_at_full_bump(plane, ends, before, belly),
@@ -72,10 +82,11 @@ def clearance(bike: Bike, plane: PlaneBike, ends: Ends, fitting: Fitting, option
         front_full_bump_room_mm=option.front.full_bump_room_mm,
         rear_full_bump_room_mm=option.rear.full_bump_room_mm,
     )
+    return told, lean_now[2] or lean_then[2]
 
 
 def _belly_place(bike: Bike) -> Place | None:
-    """Give belly, lean and full-bump room, now and with parts fitted."""
+    """Give where the belly is: midway between the axles unless measured."""
     if bike.belly_height_mm is None or bike.wheelbase_mm is None:
         return None
     ahead = bike.belly_ahead_of_rear_axle_mm
@@ -93,14 +104,21 @@ def _at_full_bump(plane: PlaneBike, ends: Ends, fitting: Fitting, place: Place |
     return standing(plane, ends, fitting, travel).height_mm(*place)
 
 
-def _lean(bike: Bike, plane: PlaneBike, ends: Ends, fitting: Fitting) -> tuple[float | None, str | None]:
-    """Give the smallest lean at which something touches, and what."""
+def _lean(
+    bike: Bike, plane: PlaneBike, ends: Ends, fitting: Fitting
+) -> tuple[float | None, str | None, tuple[str, ...]]:
+    """Give the smallest lean at which something touches, what touches, and why it is not given.
+
+    A touch point that cannot be worked out may be the first to touch: then no lean is given.
+    """
     lean = bike.lean
-    if lean is None or not lean.touch or any(one.sag_mm is None for one in fitting.values()):
-        return None, None
+    if lean is None or not lean.touch:
+        return None, None, ()
     if lean.front_crown_radius_mm is None or lean.rear_crown_radius_mm is None:
-        return None, None
-    moved = Moved(
+        return None, None, ()
+    if any(one.sag_mm is None or one.suspension is None for one in fitting.values()):
+        return None, None, ("lean to the first contact: rider sag is not known; measure it",)
+    moved = WorkDone(
         fork_raised_mm=fitting[End.FRONT].topped_up_mm if plane.telescopic else 0.0,
         front_axle_up_mm=0.0 if plane.telescopic else fitting[End.FRONT].topped_up_mm,
         rear_axle_up_mm=fitting[End.REAR].topped_up_mm,
@@ -108,7 +126,7 @@ def _lean(bike: Bike, plane: PlaneBike, ends: Ends, fitting: Fitting) -> tuple[f
         rear_radius_change_mm=fitting[End.REAR].radius_mm,
     )
     travel = {end: _loaded(now, fitting[end]) for end, now in ends.items()}
-    found = []
+    found, failed = [], []
     for touch in lean.touch:
         try:
             at = lean_at_contact(
@@ -125,11 +143,16 @@ def _lean(bike: Bike, plane: PlaneBike, ends: Ends, fitting: Fitting) -> tuple[f
                 rear_travel=travel[End.REAR],
                 moved=moved,
             )
-        except (CannotAnswer, UsageError):
+        except (CannotAnswer, UsageError) as problem:
+            failed.append(f"lean to the first contact: {problem}")
             continue
         if at.lean_deg is not None:
             found.append((at.lean_deg, at.name))
-    return min(found, default=(None, None))
+    if failed:
+        return None, None, tuple(failed)
+    if not found:
+        return None, None, (f"lean to the first contact: nothing measured touches up to {STEEPEST_DEG:g}°",)
+    return *min(found), ()
 
 
 @lru_cache(maxsize=64)  # the bike as it is comes with every option, and many share what is done to one end
@@ -139,39 +162,43 @@ def _loaded(now: EndNow, fitted: Fitted) -> TravelUnderLoad:
     return lambda times: float(np.interp(times, TIMES, travel))
 
 
-def stands(bike: Bike, plane: PlaneBike, ends: Ends, fitting: Fitting) -> StandPlan:
-    """Fit both stands to the parked bike, nobody aboard."""
+def stands(bike: Bike, plane: PlaneBike, ends: Ends, fitting: Fitting) -> tuple[StandPlan, tuple[str, ...]]:
+    """Fit both stands to the parked bike, nobody aboard, and say what is not told and why."""
     known = bike.stands
     if known is None:
-        return StandPlan()
+        return StandPlan(), ()
+    kept = StandPlan(
+        side_stand_now_mm=known.side_stand_length_mm, centre_stand_now_mm=known.centre_stand_length_mm
+    )
     before = {end: as_now(now) for end, now in ends.items()}
-    now, then = (standing(plane, ends, state, _parked(ends, state)) for state in (before, fitting))
-    centre = _drop(
-        now,
-        then,
-        plane,
-        known.centre_stand_pivot_ahead_of_rear_axle_mm,
-        known.centre_stand_pivot_height_mm,
-    )
-    length = known.centre_stand_length_mm
-    side = _side_stand_mm(bike, known, plane, now, then)
-    return StandPlan(
-        side_stand_now_mm=known.side_stand_length_mm,
-        side_stand_mm=side,
-        centre_stand_now_mm=length,
-        centre_stand_mm=None
-        if length is None or centre is None
-        else length - centre_stand_shorter_mm(centre),
-    )
+    parked_now, parked_then = _parked(ends, before), _parked(ends, fitting)
+    if parked_now is None or parked_then is None:
+        lacks = [str(end) for end, now in ends.items() if now.unladen is None] or [str(end) for end in End]
+        return kept, (
+            "stands: they are fitted to the parked bike, nobody aboard, and its unladen sag "
+            f"({' and '.join(lacks)}) is not known; measure it",
+        )
+    now, then = standing(plane, ends, before, parked_now), standing(plane, ends, fitting, parked_then)
+    if known.centre_stand_length_mm is not None:
+        drop = _drop(
+            now,
+            then,
+            plane,
+            known.centre_stand_pivot_ahead_of_rear_axle_mm,
+            known.centre_stand_pivot_height_mm,
+        )
+        kept = replace(kept, centre_stand_mm=known.centre_stand_length_mm - centre_stand_shorter_mm(drop))
+    return _with_side_stand(kept, bike, known, plane, now, then)
 
 
-def _side_stand_mm(
-    bike: Bike, stands: Stands, plane: PlaneBike, now: Standing, then: Standing
-) -> float | None:
+def _with_side_stand(
+    kept: StandPlan, bike: Bike, stands: Stands, plane: PlaneBike, now: Standing, then: Standing
+) -> tuple[StandPlan, tuple[str, ...]]:
     height, out = stands.side_stand_pivot_height_mm, stands.side_stand_pivot_offset_mm
     length, lean = stands.side_stand_length_mm, stands.side_stand_lean_deg
     if height is None or out is None or length is None or lean is None:
-        return None
+        lacks = [name for name in SIDE_STAND if getattr(stands, name) is None]
+        return kept, (f"side stand: measure {', '.join(lacks)} too",)
     ahead = stands.side_stand_pivot_ahead_of_rear_axle_mm
     drop = _drop(now, then, plane, ahead, height)
     parked = _at(now, plane, ahead, height)
@@ -179,20 +206,27 @@ def _side_stand_mm(
     try:
         angle = side_stand_angle_deg(parked, out, length, lean, crown_mm=crown)
         leg = SideStand(pivot_height_mm=parked, pivot_out_mm=out, angle_deg=angle, crown_mm=crown)
-        return side_stand_fit(leg, lean, drop or 0.0).length_after_mm
-    except (CannotAnswer, UsageError):
-        return None
+        fit = side_stand_fit(leg, lean, drop)
+    except (CannotAnswer, UsageError) as problem:
+        text = str(problem)
+        return kept, (text if text.startswith("side stand") else f"side stand: {text}",)
+    return (
+        replace(
+            kept,
+            side_stand_mm=fit.length_after_mm,
+            side_stand_lean_now_deg=lean,
+            side_stand_lean_uncut_deg=fit.lean_unshortened_deg,
+            side_stand_tips=fit.too_upright and fit.lean_unshortened_deg < lean,
+        ),
+        (),
+    )
 
 
 def _parked(ends: Ends, fitting: Fitting) -> Mapping[End, float] | None:
-    """Give the travels with nobody aboard; ``None`` (rider sag) where unladen sag is not known."""
-    found: dict[End, float] = {}
-    for end, now in ends.items():
-        unladen = foretold_unladen_mm(now, fitting[end])
-        if unladen is None:
-            return None
-        found[end] = unladen
-    return found
+    """Give the travels with nobody aboard; ``None`` where unladen sag is not known."""
+    found = {end: foretold_unladen_mm(now, fitting[end]) for end, now in ends.items()}
+    known = {end: unladen for end, unladen in found.items() if unladen is not None}
+    return known if len(known) == len(found) else None
 
 
 def _at(how: Standing, plane: PlaneBike, ahead: float | None, height: float) -> float:
@@ -201,7 +235,7 @@ def _at(how: Standing, plane: PlaneBike, ahead: float | None, height: float) -> 
 
 def _drop(
     now: Standing, then: Standing, plane: PlaneBike, ahead: float | None, height: float | None
-) -> float | None:
+) -> float:
     """Give how far a place comes down; a height that was not measured matters little to it."""
     place = plane.rear_wheel_radius_mm if height is None else height
     return _at(now, plane, ahead, place) - _at(then, plane, ahead, place)
@@ -219,14 +253,17 @@ def headlight_drop_mm(bike: Bike, now: Standing, then: Standing) -> float | None
 
 def chain_slack_mm(
     bike: Bike, plane: PlaneBike, ends: Ends, fitting: Fitting
-) -> tuple[float | None, float | None]:
-    """Give the slack to set on the parked bike, now and then."""
+) -> tuple[float | None, float | None, tuple[str, ...]]:
+    """Give the slack to set on the parked bike, now and then, and why it is not told."""
     chain = bike.chain
     now, then = ends[End.REAR].suspension, fitting[End.REAR].suspension
     unladen = ends[End.REAR].unladen
     parked = foretold_unladen_mm(ends[End.REAR], fitting[End.REAR])
-    if chain is None or now is None or then is None or unladen is None or parked is None:
-        return None, None
+    if chain is None:
+        return None, None, ()
+    if now is None or then is None or unladen is None or parked is None:
+        why = "chain slack: it is set on the parked bike, and its unladen sag (rear) is not known; measure it"
+        return None, None, (why,)
     layout = ChainLayout(
         sprocket_mm=(chain.sprocket_ahead_of_rear_axle_mm, chain.sprocket_height_mm),
         swingarm_pivot_mm=swingarm_pivot(chain),
@@ -244,9 +281,10 @@ def chain_slack_mm(
             full_travel_mm=then.travel_mm,
             rear_axle_up_mm=fitting[End.REAR].topped_up_mm,
         )
-    except (CannotAnswer, UsageError):
-        return None, None
-    return before.slack_to_set_mm, after.slack_to_set_mm
+    except (CannotAnswer, UsageError) as problem:
+        text = str(problem).removeprefix("chain: ")
+        return None, None, (f"chain slack: {text}",)
+    return before.slack_to_set_mm, after.slack_to_set_mm, ()
 
 
 def swingarm_pivot(chain: Chain) -> Place:

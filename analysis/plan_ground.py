@@ -19,6 +19,7 @@ from analysis.plan_ends import as_now
 from analysis.plan_results import Option
 from analysis.rigid_bike import Place, PlaneBike, matching_front_mm
 from analysis.spring_statics import FORK
+from ingest.chassis import Stands
 from ingest.errors import UsageError
 from ingest.records import Bike, End
 
@@ -96,7 +97,9 @@ def _on_the_ground(bike: Bike, plane: PlaneBike, ends: Ends, fitting: Fitting, o
     level = {end: replace(as_now(now), sag_mm=now.goal_mm) for end, now in ends.items()}
     now, then = standing(plane, ends, before), standing(plane, ends, fitting)
     sag_only = standing(plane, ends, level)
-    slack = chain_slack_mm(bike, plane, ends, fitting)
+    room, no_room = clearance(bike, plane, ends, fitting, option)
+    stand, no_stand = stands(bike, plane, ends, fitting)
+    slack_now, slack, no_slack = chain_slack_mm(bike, plane, ends, fitting)
     return replace(
         option,
         rake_now_deg=now.rake_deg,
@@ -109,11 +112,12 @@ def _on_the_ground(bike: Bike, plane: PlaneBike, ends: Ends, fitting: Fitting, o
         rake_from_parts_deg=then.rake_deg - sag_only.rake_deg,
         trail_from_parts_mm=then.trail_mm - sag_only.trail_mm,
         matching_front_mm=matching_front_mm(plane, now, fitting[End.REAR].parts_up_mm(ends[End.REAR])),
-        clearance=clearance(bike, plane, ends, fitting, option),
-        stand=stands(bike, plane, ends, fitting),
+        clearance=room,
+        stand=stand,
         headlight_drop_at_wall_mm=headlight_drop_mm(bike, now, then),
-        chain_slack_now_mm=slack[0],
-        chain_slack_mm=slack[1],
+        chain_slack_now_mm=slack_now,
+        chain_slack_mm=slack,
+        not_told=(*no_room, *no_stand, *no_slack),
     )
 
 
@@ -145,7 +149,9 @@ def _unmeasured(bike: Bike) -> tuple[str, ...]:
     lacks = []
     if bike.belly_height_mm is None:
         lacks.append("ground clearance (belly_height_mm)")
-    if bike.lean is None or not bike.lean.touch or bike.lean.rear_crown_radius_mm is None:
+    lean = bike.lean
+    crowns = lean is not None and None not in (lean.front_crown_radius_mm, lean.rear_crown_radius_mm)
+    if lean is None or not lean.touch or not crowns:
         lacks.append("lean ([lean] with touch points and crown radii)")
     if bike.stands is None:
         lacks.append("stand lengths ([stands])")
@@ -153,4 +159,24 @@ def _unmeasured(bike: Bike) -> tuple[str, ...]:
         lacks.append("chain run ([chain])")
     if bike.headlight is None:
         lacks.append("headlight ([headlight])")
-    return (f"Not told, because it was not measured: {', '.join(lacks)}.",) if lacks else ()
+    said = [f"Not told, because it was not measured: {', '.join(lacks)}."] if lacks else []
+    midway = _taken_midway(bike)
+    if midway:
+        said.append(f"Taken to lie midway between the axles, because not measured: {', '.join(midway)}.")
+    return tuple(said)
+
+
+def _taken_midway(bike: Bike) -> list[str]:
+    """Name the places along the bike that were guessed."""
+    stands = bike.stands or Stands()
+    places = (
+        ("belly", bike.belly_height_mm, bike.belly_ahead_of_rear_axle_mm),
+        ("side_stand_pivot", stands.side_stand_length_mm, stands.side_stand_pivot_ahead_of_rear_axle_mm),
+        (
+            "centre_stand_pivot",
+            stands.centre_stand_length_mm,
+            stands.centre_stand_pivot_ahead_of_rear_axle_mm,
+        ),
+    )
+    guessed = [name for name, known, place in places if known is not None and place is None]
+    return [f"{name}_ahead_of_rear_axle_mm" for name in guessed]

@@ -113,10 +113,18 @@ class Clearance:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StandPlan:
-    """Lengths of the stands now and what serves the lowered bike; cut only when the rider has agreed."""
+    """Lengths of the stands now and what serves the lowered bike; cut only when the rider has agreed.
+
+    They are for the parked bike, nobody aboard. ``side_stand_lean_now_deg`` is its lean on the side stand as
+    measured, ``side_stand_lean_uncut_deg`` the lean of the lowered bike on that stand as it is: at or below
+    zero it stands upright or leans to the other side. ``side_stand_tips``: it may tip over that way.
+    """
 
     side_stand_now_mm: float | None = None
     side_stand_mm: float | None = None
+    side_stand_lean_now_deg: float | None = None
+    side_stand_lean_uncut_deg: float | None = None
+    side_stand_tips: bool = False
     centre_stand_now_mm: float | None = None
     centre_stand_mm: float | None = None
 
@@ -133,7 +141,8 @@ class Option:
     where it comes down further; ``serves`` that it is allowed, gives what is wanted, not much more, and
     keeps front and rear matched; ``mind`` what it costs beyond what is usual (`analysis.plan_limits`).
     ``rake_from_parts_deg`` and ``trail_from_parts_mm`` are what the parts change
-    on top of correct sag. Chain slack is to be set on the parked bike, nobody aboard.
+    on top of correct sag. Chain slack is to be set on the parked bike, nobody aboard. ``not_told`` says what
+    around the bike could not be worked out although something of it was measured, and why.
     """
 
     name: str
@@ -167,6 +176,7 @@ class Option:
     serves: bool = False
     because: tuple[str, ...] = ()
     mind: tuple[str, ...] = ()
+    not_told: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from analysis.plan_results import EndPlan, HowMuch, Option, Plan
+from analysis.plan_results import EndPlan, HowMuch, Option, Plan, StandPlan
+from analysis.stand_length import USUAL_LEAN_DEG
 from dashboard import units as show
 from dashboard.safety import SAFETY
 from dashboard.units import Units
@@ -18,6 +19,7 @@ ORDER_LINE = (
 SAFETY_LINES = SAFETY
 NAME_WIDTH = 34
 WORTH_SAYING_SHARE = 0.02
+WORTH_SAYING_DEG = 0.5
 
 
 def amount_table(amounts: HowMuch, units: Units = Units.MM) -> Table:
@@ -157,6 +159,29 @@ def _changed(what: str, now: float | None, then: float | None, decimals: int, un
     return f", {what} {show.number(now, decimals)} → {show.number(then, decimals)}{unit}"
 
 
+def uncut_stand_lines(stand: StandPlan) -> list[str]:
+    """Say how the bike leans on a side stand that nobody shortens; nothing where it leans as it did.
+
+    >>> uncut_stand_lines(StandPlan(side_stand_lean_now_deg=11.0, side_stand_lean_uncut_deg=9.2))
+    ['on the unshortened side stand the bike would lean 9°, where it leans 11° now']
+    """
+    now, then = stand.side_stand_lean_now_deg, stand.side_stand_lean_uncut_deg
+    if now is None or then is None or abs(now - then) < WORTH_SAYING_DEG:
+        return []
+    said = "on the unshortened side stand the bike would"
+    if then <= 0.0:
+        return [
+            f"{said} lean {-then:.0f}° over to the other side, where it leans {now:.0f}° now: it tips over"
+        ]
+    if not stand.side_stand_tips:
+        return [f"{said} lean {then:.0f}°, where it leans {now:.0f}° now"]
+    low, high = USUAL_LEAN_DEG
+    return [
+        f"{said} lean only {then:.0f}°, where it leans {now:.0f}° now and {low:.0f} to {high:.0f}° is usual "
+        "(common practice, no source): it may tip to the other side"
+    ]
+
+
 def stand_lines(option: Option) -> list[str]:
     """Say what has to follow the new height: stands, chain slack, headlight."""
     lines = []
@@ -168,6 +193,7 @@ def stand_lines(option: Option) -> list[str]:
             lines.append(
                 f"{name} {now:.0f} → {then:.0f} mm; cut it only when the rider has approved the height"
             )
+    lines += uncut_stand_lines(option.stand)
     if option.chain_slack_mm is not None and option.chain_slack_now_mm is not None:
         lines.append(
             f"chain slack to set, parked: {option.chain_slack_now_mm:.0f} → {option.chain_slack_mm:.0f} mm"

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from analysis.cornering import Moved, TouchPoint, lean_at_contact, lean_in_turn, linear_travel
+from analysis.cornering import TouchPoint, WorkDone, lean_at_contact, lean_in_turn, linear_travel
 from analysis.rigid_bike import PlaneBike, stand
 from ingest.errors import CannotAnswer, UsageError
 
@@ -67,7 +67,7 @@ def test_the_load_of_the_lean_takes_lean_away() -> None:
 
 
 def test_lowering_takes_lean_away() -> None:
-    lowered = found(crown=60.0, moved=Moved(fork_raised_mm=33.4, rear_axle_up_mm=30.0))
+    lowered = found(crown=60.0, moved=WorkDone(fork_raised_mm=33.4, rear_axle_up_mm=30.0))
     assert lowered.height_mm == pytest.approx(300.0, abs=0.1)
     assert 2.0 < found(crown=60.0).lean_deg - lowered.lean_deg < 4.0
 
@@ -83,8 +83,9 @@ def test_nothing_touches_before_the_tyres_run_out() -> None:
 
 def test_what_cannot_be_answered() -> None:
     buried = replace(PEG, y_mm=20.0)
+    lower = WorkDone(fork_raised_mm=100 / math.cos(math.radians(26)), rear_axle_up_mm=100)
     with pytest.raises(CannotAnswer, match="left peg: it is 80 mm below the ground"):
-        found(point=buried, moved=Moved(fork_raised_mm=100 / math.cos(math.radians(26)), rear_axle_up_mm=100))
+        found(point=buried, moved=lower)
     with pytest.raises(UsageError, match="half width 0 mm"):
         found(point=replace(PEG, half_width_mm=0.0))
 

@@ -229,6 +229,67 @@ def test_what_lies_around_the_bike_follows(tall: Bike) -> None:
     assert raised.front.full_bump_room_mm == pytest.approx(80.0 - (raised.front.amount_mm or 0.0))
 
 
+def test_a_touch_point_that_cannot_be_worked_out_takes_the_lean_with_it(tall: Bike) -> None:
+    """It may be the first to touch: without it the lean would look better than it is."""
+    assert tall.lean is not None
+    buried = replace(tall.lean.touch[0], name="stand foot", height_mm=-20.0)
+    found = planned(replace(tall, lean=replace(tall.lean, touch=(*tall.lean.touch, buried))))
+    room = of(found, "shock", "spacers").clearance
+    assert (room.lean_now_deg, room.lean_deg, room.lean_by) == (None, None, None)
+    said = [text for text in found.cautions if "lean to the first contact" in text]
+    assert said
+    assert "stand foot: it is 20 mm below the ground" in said[0]
+    assert any("stand foot" in text for text in of(found, "shock", "spacers").not_told)
+
+
+def test_half_the_tyres_crowns_are_no_lean_and_that_is_said(tall: Bike) -> None:
+    assert tall.lean is not None
+    found = planned(replace(tall, lean=replace(tall.lean, front_crown_radius_mm=None)))
+    assert of(found, "preload").clearance.lean_deg is None
+    assert any("lean ([lean] with touch points and crown radii)" in text for text in found.cautions)
+
+
+def test_stands_are_fitted_to_the_parked_bike_or_not_at_all(tall: Bike) -> None:
+    """The load of the parked bike tells the length: with rider sag alone there is none."""
+    sags = {**SAGS, End.REAR: SagNow(rider=q(48.0))}
+    found = plan(PlanRequest(bike=tall, wanted=from_stack(50.0), sags=sags))
+    stand = of(found, "shock", "spacers").stand
+    assert (stand.side_stand_now_mm, stand.side_stand_mm, stand.side_stand_lean_uncut_deg) == (
+        336,
+        None,
+        None,
+    )
+    assert (stand.centre_stand_now_mm, stand.centre_stand_mm) == (330, None)
+    said = " ".join(found.cautions)
+    assert "Not told: stands: they are fitted to the parked bike, nobody aboard" in said
+    assert "unladen sag (rear) is not known; measure it" in said
+    assert "Not told: chain slack" in said
+    assert "midway between the axles, because not measured: centre_stand_pivot_ahead" in said
+
+
+def test_the_stand_left_as_it_is_may_tip_the_bike(tall: Bike) -> None:
+    """A pivot that comes down on the same leg stands the bike up: more so the lower it comes."""
+    found = planned(tall)
+    low, little = of(found, "shock", "spacers").stand, of(found, "preload").stand
+    assert low.side_stand_lean_now_deg == 11.0
+    assert low.side_stand_lean_uncut_deg is not None
+    assert little.side_stand_lean_uncut_deg is not None
+    assert low.side_stand_lean_uncut_deg < little.side_stand_lean_uncut_deg < 11.0
+    assert low.side_stand_lean_uncut_deg < 8.0
+    assert low.side_stand_tips
+    assert little.side_stand_tips == (little.side_stand_lean_uncut_deg < 8.0)
+
+
+def test_what_is_missing_of_the_side_stand_is_named(tall: Bike) -> None:
+    assert tall.stands is not None
+    found = planned(replace(tall, stands=replace(tall.stands, side_stand_lean_deg=None)))
+    assert of(found, "preload").stand.side_stand_mm is None
+    assert of(found, "preload").stand.centre_stand_mm is not None
+    assert "Not told: side stand: measure side_stand_lean_deg too." in found.cautions
+    long = planned(replace(tall, stands=replace(tall.stands, side_stand_length_mm=200.0)))
+    assert any("Not told: side stand: a leg of 200 mm does not fit" in text for text in long.cautions)
+
+
 def test_refused_options_keep_their_reasons_and_the_list_stays(tall: Bike) -> None:
     assert tall.rear is not None
     assert tall.front is not None

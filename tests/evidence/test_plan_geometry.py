@@ -17,7 +17,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq, root
 
-from analysis.cornering import Moved, TouchPoint, lean_at_contact, linear_travel
+from analysis.cornering import TouchPoint, WorkDone, lean_at_contact, linear_travel
 from analysis.four_bar import RearLinkage, at_shock_length, position, whole_travel
 from analysis.link_plates import plate_effect
 from analysis.rigid_bike import PlaneBike, Standing, matching_front_mm, stand
@@ -255,7 +255,7 @@ def test_lean_against_tori_in_three_dimensions() -> None:
             (float(rng.uniform(50, 80)), float(rng.uniform(1000, 1700)), float(rng.uniform(12, 28)), 220.0),
         )
         bike = replace(case.bike, telescopic=True, swingarm_pivot_mm=None)
-        work = Moved(fork_raised_mm=float(rng.uniform(0, 25)), rear_axle_up_mm=float(rng.uniform(0, 25)))
+        work = WorkDone(fork_raised_mm=float(rng.uniform(0, 25)), rear_axle_up_mm=float(rng.uniform(0, 25)))
         fast = lean_at_contact(
             bike,
             point,
@@ -279,7 +279,7 @@ End = tuple[float, float, float, float]
 
 
 def _lean_in_space(
-    bike: PlaneBike, point: TouchPoint, crowns: tuple[float, float], ends: tuple[End, End], work: Moved
+    bike: PlaneBike, point: TouchPoint, crowns: tuple[float, float], ends: tuple[End, End], work: WorkDone
 ) -> float:
     """Solve lean, pitch, height and both travels at once: forces in balance, tori and point on the ground."""
     rake = math.radians(bike.rake_deg)
