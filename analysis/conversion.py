@@ -48,8 +48,8 @@ class Converted:
     """Wheel travel of each stretch, NaN where it is too far out, and the readings it comes from.
 
     ``carried`` and ``outside`` count the samples on a carried-on slope (imported: of doubtful size) and too
-    far out. ``table`` and ``codes`` are the conversion of each code and how often each was read; ``None``
-    where readings are no whole counts.
+    far out, ``empty`` those the imported file has no reading for. ``table`` and ``codes`` are the conversion
+    of each code and how often each was read; ``None`` where readings are no whole counts.
     """
 
     readings: Readings
@@ -58,11 +58,12 @@ class Converted:
     outside: int
     table: Positions | None = None
     codes: npt.NDArray[np.int64] | None = None
+    empty: int = 0
 
     @property
     def all_in_range(self) -> bool:
         """Whether it is known that nothing is too far out and no code at an end of the converter."""
-        if self.outside or self.codes is None:
+        if self.outside or self.empty or self.codes is None:
             return False
         return not any(self.codes[code] for code in self.readings.rails if code < self.codes.size)
 
@@ -169,7 +170,8 @@ def _imported(
     own = readings(log, found, travels)
     # The travel is masked later on; what was read stays.
     own = replace(own, stretches=[travel.copy() for travel in travels])
-    return Converted(readings=own, travels=travels, carried=doubtful, outside=outside)
+    empty = sum(int(np.count_nonzero(np.isnan(column.astype(float)))) for column in columns)
+    return Converted(readings=own, travels=travels, carried=doubtful, outside=outside - empty, empty=empty)
 
 
 def _mm_each(tool: Converter) -> float:

@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from analysis.calibration import Samples
 from analysis.conversion import Converted, Source, converted, other_readings, source
@@ -54,7 +55,8 @@ class EndMotion:
     speeds; ``distribution`` how often each valid travel occurred. ``zero_known`` says whether somebody
     measured the topped-out reading in this mounting (imported travel counts as known). ``faults`` are the
     spans masked because they cannot be motion, in order of time; ``dead_band_mm_s`` the speed below which
-    noise alone moves the reading.
+    noise alone moves the reading. Of the masked samples ``empty_samples`` never were readings: empty cells of
+    an imported file, which are no fault.
     """
 
     end: End
@@ -67,6 +69,7 @@ class EndMotion:
     cautions: tuple[str, ...]
     faults: tuple[FaultSpan, ...] = ()
     dead_band_mm_s: float = 0.0
+    empty_samples: int = 0
 
 
 def end_motion(log: Log, end: End, *, zero: float | None = None) -> EndMotion | None:
@@ -117,7 +120,11 @@ def end_motion(log: Log, end: End, *, zero: float | None = None) -> EndMotion | 
         for segment, values in zip(log.segments, travel.travels, strict=True)
     )
     distribution = travel.distribution([(one.stretch, one.first, one.stop) for one in faults.spans])
-    spans = tuple(_span(fault, segments[fault.stretch]) for fault in faults.spans)
+    spans = tuple(
+        _span(fault, segments[fault.stretch])
+        for fault in faults.spans
+        if not (travel.empty and _mostly_empty(log.segments[fault.stretch].values[:, found.column], fault))
+    )
     gain = max(tool.noise_gain_per_s for tool in tools.values())
     zero_known = found.tool is None or found.tool.zero_count is not None
     return EndMotion(
@@ -136,7 +143,14 @@ def end_motion(log: Log, end: End, *, zero: float | None = None) -> EndMotion | 
         ),
         faults=spans,
         dead_band_mm_s=SURE * gain * travel.readings.noise * abs(travel.readings.mm_each),
+        empty_samples=travel.empty,
     )
+
+
+def _mostly_empty(readings: npt.NDArray[np.generic], fault: Fault) -> bool:
+    """Tell whether a span is a hole in an imported file rather than something a sensor did."""
+    empty = np.isnan(readings[fault.first : fault.stop].astype(float))
+    return bool(2 * np.count_nonzero(empty) > empty.size)
 
 
 def _motion(segment: Segment, skew_s: float, travel: Samples, tool: Differentiator) -> MotionSegment:

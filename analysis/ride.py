@@ -20,10 +20,12 @@ from analysis.results import Quantity
 from analysis.ride_height import ride_height
 from analysis.ride_results import EndRide, Exceedance, RideSummary, ShaftSpeeds, Speeds
 from analysis.ride_speed import EndPieces, end_pieces, ride_speed
+from analysis.sensor_faults import SLACK, STUCK
 from analysis.shaft_speed import motion_ratio_at, motion_ratios, shaft_speeds
 from analysis.speed_percentiles import speed_percentiles
 from analysis.stroke_classes import stroke_classes
 from analysis.zero_drift import zero_drift
+from ingest.empty_cells import empty_cell_lines
 from ingest.errors import CannotAnswer
 from ingest.log import Kind, Log
 from ingest.records import End, Suspension
@@ -38,6 +40,17 @@ LEAST_EXCEEDING = 20
 
 GRAINS = (np.arange(1, 101) - 0.5) / 100
 SHORT_S = 60.0
+NO_RATE_S = 10.0
+"""How often in ten minutes says nothing where the ride was shorter than this."""
+
+LEAST_SAMPLES = 10
+"""What is shorter is no ride."""
+
+MOST_OUT_OF_RANGE = 0.5
+"""Where more than this share of the readings of an end is out of range, the rest says nothing either."""
+
+MOVES_MM, MOVES_FROM_TO = 2.0, (0.01, 0.99)
+"""On the smoothest road wheels go up and down more than this (common practice, no source)."""
 
 BEYOND_SHARE = 0.05
 BEYOND_TIME = 0.01
@@ -69,8 +82,9 @@ def summarise_ride(
     Raises
     ------
     CannotAnswer
-        Neither end has a valid sample.
+        Neither end has valid samples, or most of them are out of range; or there are fewer than ten samples.
     """
+    _check_length(log)
     bike = effective_bike(log.bike, log.setup)
     # One end after the other: its motion is four times its readings, and is let go before the next is made.
     ends: dict[End, _End] = {}
@@ -79,15 +93,15 @@ def summarise_ride(
         ends[end] = _end(log, bike.suspension(end), motion, (rider_sag or {}).get(end), ends.get(End.FRONT))
         del motion
     front, rear = ends[End.FRONT], ends[End.REAR]
-    cautions = [*_log_cautions(log), *(f"{end}: {one.why_not}" for end, one in ends.items() if one.why_not)]
+    why_not = [f"{end}: {one.why_not}" for end, one in ends.items() if one.why_not]
     if front.ride is None and rear.ride is None:
-        raise CannotAnswer(f"log {log.id} has no valid sample of either end: " + "; ".join(cautions))
+        raise CannotAnswer(f"log {log.id} tells nothing of either end: " + "; ".join(why_not))
     return RideSummary(
         log_id=log.id,
         front=front.ride,
         rear=rear.ride,
         amendments=tuple(amendment.what for amendment in log.amendments),
-        cautions=tuple(cautions),
+        cautions=(*_log_cautions(log), *why_not),
         software=SOFTWARE,
         attitude=attitude(bike, front.slow, rear.slow, moved=moved_by_setup(log.bike, log.setup)),
         speed=ride_speed(bike, front.pieces, rear.pieces),
@@ -117,7 +131,30 @@ def _end(
     if motion.distribution.total == 0:
         why = f"not one of {log.rows} samples can be used; check the sensor's calibration and plug"
         return _End(why_not=why, slow=slow, pieces=pieces)
+    out = _out_of_range(motion)
+    if out > MOST_OUT_OF_RANGE * (log.rows - motion.empty_samples):
+        why = (
+            f"{out} of {log.rows - motion.empty_samples} readings lie where no wheel can be, "
+            "too many to trust the rest; check the topped-out zero, the calibration "
+            "and the book figure of the travel"
+        )
+        return _End(why_not=why)
     return _End(ride=_end_ride(log, motion, suspension, rider_sag), slow=slow, pieces=pieces)
+
+
+def _out_of_range(motion: EndMotion) -> int:
+    """Count the samples masked for where they lie, not for how they move."""
+    in_place = sum(fault.samples for fault in motion.faults if fault.kind in (STUCK, SLACK))
+    return motion.masked_samples - motion.empty_samples - in_place
+
+
+def _check_length(log: Log) -> None:
+    """Refuse what is too short to be a ride; a log without any sample is somebody else's business."""
+    if log.rows and log.rows < LEAST_SAMPLES:
+        raise CannotAnswer(
+            f"log {log.id} holds {log.rows} samples; a ride takes {LEAST_SAMPLES} at least: "
+            "was it cut off, or is it another file?"
+        )
 
 
 def both_motions(log: Log) -> dict[End, EndMotion | None]:
@@ -161,6 +198,7 @@ def _end_ride(log: Log, motion: EndMotion, suspension: Suspension, rider_sag: Qu
         masked_samples=motion.masked_samples,
         cautions=(
             *motion.cautions,
+            *_did_not_move(motion),
             *_beyond_the_stops(motion),
             *_short_of_nominal(motion, stop),
             *_hidden_by_noise(motion, (compression, rebound)),
@@ -218,12 +256,18 @@ def _short_of_nominal(motion: EndMotion, stop: FoundStop | None) -> Iterator[str
         )
 
 
+def _did_not_move(motion: EndMotion) -> Iterator[str]:
+    low_mm, high_mm = motion.distribution.quantiles(MOVES_FROM_TO).tolist()
+    if high_mm - low_mm < MOVES_MM:
+        yield f"{motion.end}: did not move: is the sensor connected, and was this a ride?"
+
+
 def _beyond_the_stops(motion: EndMotion) -> Iterator[str]:
     """Say so where a wheel rode where no wheel can be: its zero or its calibration is wrong."""
     travel = motion.distribution
     low_mm, high_mm = -BEYOND_SHARE * motion.travel_mm, (1 + BEYOND_SHARE) * motion.travel_mm
     above_low, above_high = travel.above(np.array([low_mm, high_mm])) / travel.total
-    for share, where in ((1 - above_low, "above topped out"), (above_high, "below full bump")):
+    for share, where in ((1 - above_low, "above topped out"), (above_high, "past full bump")):
         if share > BEYOND_TIME:
             yield (
                 f"{motion.end}: {100 * share:.0f} % of the ride lies well {where}, where no wheel can be: "
@@ -257,7 +301,12 @@ def _log_cautions(log: Log) -> Iterator[str]:
         yield "this log was recorded as a sag check, not as a ride"
     if log.ending.status != "complete":
         yield f"the recording was cut off: {log.ending.reason}"
-    if log.duration_s < SHORT_S:
+    if log.duration_s < NO_RATE_S:
+        yield (
+            f"only {log.duration_s:.1f} s long: how often something happens in ten minutes, "
+            "its rare events and high percentiles mean nothing"
+        )
+    elif log.duration_s < SHORT_S:
         yield (
             f"a short ride of {log.duration_s:.0f} s: its rare events and high percentiles "
             "say little about the next ride"
@@ -265,3 +314,4 @@ def _log_cautions(log: Log) -> Iterator[str]:
     if lost:
         least = "" if log.link.lost_exact and all(gap.exact for gap in log.gaps) else "at least "
         yield f"{least}{lost} of {log.rows + lost} samples were lost on the way; gaps are left out"
+    yield from empty_cell_lines(log)

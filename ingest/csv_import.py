@@ -3,7 +3,9 @@
 A header, then one row a sample: ``t_us`` (the board's clock in µs; 32 bits may wrap, rows may repeat) or
 ``time_s``, then raw counts ``ch0``, ``ch1``, … or wheel travel ``front_mm``, ``rear_mm``, and if wanted
 ``mark``, empty except where somebody marked. Columns of other names are left out, and named in the log's
-notes. An empty cell, or NaN, is a reading that is missing: its row is left out and the log has a gap there.
+notes. An empty cell, or NaN, is a reading that is missing. In a column of wheel travel it is NaN in the log,
+and the other column is kept; a whole count cannot be missing, so there, as where all cells are empty, the
+row is left out and the log has a gap. `ingest.empty_cells` says how many.
 """
 
 from __future__ import annotations
@@ -15,6 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ingest.csv_table import Array, CsvTable, read_csv_table
+from ingest.empty_cells import EMPTY_CELLS
 from ingest.errors import FileProblem
 from ingest.log import Channel, Ending, Gap, Kind, LinkStatistics, Log, Mark, Segment, Unit
 from ingest.records import Bike, End
@@ -47,13 +50,13 @@ def read_csv_log(path: Path, bike: Bike, kind: Kind, bike_text: str) -> Log:
     if even is None:
         raise FileProblem(
             f"{path}: the times are too uneven or too coarse for the rate; more than a third of the steps "
-            "are longer than 1.5 times the median step"
+            f"are longer than 1.5 times the median step{_left_out(table, rows)}"
         )
     runs, holes = even
     _check_times(table, runs[0].period, float(times_s[rows[-1]] - times_s[rows[0]]))
     values = _values(table)[rows]
     began_s = runs[0].start
-    empty_rows = np.cumsum(_in_any_column(np.isnan(table.values)), dtype=np.intp)[rows]
+    empty_rows = np.cumsum(_rows_left_out(table), dtype=np.intp)[rows]
     gaps = _gaps(holes, times_s[rows] - began_s, empty_rows, runs[0].period)
     return Log(
         id=slug(path.stem, "import"),
@@ -132,10 +135,25 @@ def _rows_with_readings(table: CsvTable) -> Indices:
     for index, name in enumerate(table.columns.channels):
         if missing[:, index].all():
             raise FileProblem(f"{table.path}: column {name} is empty from top to bottom: take it out")
-    rows = np.flatnonzero(~_in_any_column(missing))
+    rows = np.flatnonzero(~_rows_left_out(table))
     if len(rows) == 0:
         raise FileProblem(f"{table.path}: no row has a reading in every column")
     return rows
+
+
+def _rows_left_out(table: CsvTable) -> Bools:
+    """Find the rows without a reading; of counts, those without one in every column."""
+    missing = np.isnan(table.values)
+    return _in_any_column(missing) if table.columns.are_counts else np.asarray(missing.all(axis=1))
+
+
+def _left_out(table: CsvTable, rows: Indices) -> str:
+    count = len(table.times) - len(rows)
+    return (
+        f"; {count} rows with an empty cell are not counted: fill them or take that column out"
+        if count
+        else ""
+    )
 
 
 def _repeated(table: CsvTable, times_s: Array, rows: Indices) -> Bools:
@@ -148,7 +166,8 @@ def _repeated(table: CsvTable, times_s: Array, rows: Indices) -> Bools:
     in_time = np.flatnonzero(~late)
     twins = in_time[np.searchsorted(times[in_time], times[late])]
     same_time = times[twins] == times[late]
-    same_readings = (table.values[rows[twins]] == table.values[rows[late]]).all(axis=1)
+    now, before = table.values[rows[late]], table.values[rows[twins]]
+    same_readings = ((now == before) | (np.isnan(now) & np.isnan(before))).all(axis=1)
     wrong = np.flatnonzero(~(same_time & same_readings))
     if len(wrong):
         name = table.columns.time
@@ -199,7 +218,7 @@ def _gaps(holes: tuple[Hole, ...], times_s: Array, empty_rows: Indices, period_s
             duration_s=float(times_s[hole.after + 1] - times_s[hole.after]) - period_s,
             lost_samples=hole.missing,
             exact=False,
-            reason="empty cells" if empty_rows[hole.after + 1] > empty_rows[hole.after] else "rows missing",
+            reason=EMPTY_CELLS if empty_rows[hole.after + 1] > empty_rows[hole.after] else "rows missing",
         )
         for hole in holes
     )

@@ -42,6 +42,7 @@ def run(args: argparse.Namespace) -> int:
     from dashboard.commands.place import place_for
     from dashboard.commands.record import job_zeros
     from ingest.csv_import import read_csv_log
+    from ingest.empty_cells import empty_cell_lines
     from ingest.log import Kind, Unit
     from ingest.log_file import write_log
 
@@ -64,6 +65,6 @@ def run(args: argparse.Namespace) -> int:
         log = replace(log, zeros=job_zeros(place, args.kind))
     write_log(log, place.log_path)
     print(f"{log_words.log_line(log)}: {log.rows} samples, {len(log.marks)} marks")
-    common.print_lines(f"mind: {text}" for text in log_words.log_cautions(log))
+    common.print_lines(f"mind: {text}" for text in (*log_words.log_cautions(log), *empty_cell_lines(log)))
     print(f"written to {place.log_path}")
     return 0

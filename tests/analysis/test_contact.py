@@ -135,3 +135,39 @@ def test_contacts_at_depths_no_stop_has_show_nothing(motion: Motion) -> None:
 
 def test_nothing_valid_shows_no_stop(motion: Motion) -> None:
     assert found_stop(motion(np.full(50, np.nan))) is None
+
+
+def leant_on(level: float, speed: float, dwell_s: float) -> np.ndarray:
+    """Run into something that gives nothing, stay there, and come off as slowly as it came."""
+    t = np.arange(-0.6, 0.8, 0.001)
+    off = np.maximum(np.maximum(-t, t - dwell_s), 0.0)
+    return (level - speed * off).clip(min=level - 50.0)
+
+
+def cut_off(level: float, would_reach: float, within_s: float) -> np.ndarray:
+    """A swing of which a hundredth of what lies beyond a level is left: a stop leant on for 30 to 110 ms."""
+    t = np.arange(-0.4, 0.4, 0.001)
+    swing = 60.0 + (would_reach - 60.0) * np.where(
+        np.abs(t) < within_s, np.cos(np.pi * t / within_s / 2) ** 2, 0
+    )
+    return np.where(swing > level, level + 0.01 * (swing - level), swing)
+
+
+def test_peaks_that_pile_up_however_fast_they_came_show_a_stop_that_gives_nothing(motion: Motion) -> None:
+    hits = [cut_off(197.0, would_reach, 0.2) for would_reach in (203.0, 215.0, 230.0, 245.0)]
+    for built in (hits, [np.round(hit / 0.28) * 0.28 for hit in hits]):
+        found = found_stop(motion(np.concatenate(built)))
+        assert found is not None
+        assert (found.travel_mm, found.contacts) == (pytest.approx(197.0, abs=0.3), 4)
+    leant = [leant_on(194.0, v, 0.2) for v in (90.0, 120.0, 160.0, 200.0, 240.0)]
+    found = found_stop(motion(np.concatenate(leant)))
+    assert found is not None
+    assert (found.travel_mm, found.contacts) == (pytest.approx(194.0, abs=0.3), 5)
+    assert found_stop(motion(np.concatenate(leant[:4]))) is None
+
+
+def test_peaks_of_a_spring_or_of_one_bump_again_and_again_are_no_pile(motion: Motion) -> None:
+    same = [slowed(194.0 + k / 20, 2000.0, 30.0) for k in range(8)]
+    assert found_stop(motion(np.concatenate(same))) is None
+    spring = [slowed(190.0 + k, 900.0 + 250.0 * k, 30.0) for k in range(6)]
+    assert found_stop(motion(np.concatenate(spring))) is None

@@ -171,11 +171,11 @@ def test_end_with_a_broken_sensor_is_none_with_a_reason(bike: Bike) -> None:
 
 
 def test_nothing_valid_at_all_cannot_be_answered(bike: Bike) -> None:
-    with pytest.raises(CannotAnswer, match="no valid sample of either end"):
-        summarise_ride(counts_log(bike, np.full((500, 2), 1023, dtype=np.uint16)))
-    with pytest.raises(CannotAnswer, match="no valid sample of either end"):
+    with pytest.raises(CannotAnswer, match="tells nothing of either end"):
+        summarise_ride(counts_log(bike, np.full((1500, 2), 1023, dtype=np.uint16)))
+    with pytest.raises(CannotAnswer, match="tells nothing of either end"):
         summarise_ride(counts_log(replace(bike, sensors={}), rough_counts()))
-    with pytest.raises(CannotAnswer, match="no valid sample of either end"):
+    with pytest.raises(CannotAnswer, match="tells nothing of either end"):
         summarise_ride(counts_log(bike))
 
 
@@ -195,7 +195,7 @@ def test_amendments_and_software_are_named(bike: Bike) -> None:
     assert summary.log_id == "counts"
 
 
-@pytest.mark.parametrize(("shift", "where"), [(-200.0, "above topped out"), (150.0, "below full bump")])
+@pytest.mark.parametrize(("shift", "where"), [(-110.0, "above topped out"), (150.0, "past full bump")])
 def test_a_ride_beyond_the_stops_says_that_the_zero_is_wrong(ride: Log, shift: float, where: str) -> None:
     values = ride.segments[0].values + np.array([shift, 0.0])
     log = replace(ride, segments=(replace(ride.segments[0], values=values),))
@@ -206,3 +206,49 @@ def test_a_ride_beyond_the_stops_says_that_the_zero_is_wrong(ride: Log, shift: f
     assert f"lies well {where}, where no wheel can be: check the topped-out zero" in said
     for sound in (found.rear, front(ride)):
         assert not any("no wheel can be" in caution for caution in sound.cautions)
+
+
+def test_an_end_mostly_out_of_range_is_not_answered(ride: Log) -> None:
+    values = ride.segments[0].values * np.array([4.0, 1.0])
+    far = replace(ride, segments=(replace(ride.segments[0], values=values),))
+    found = summarise_ride(far)
+    assert found.front is None
+    assert found.rear is not None
+    assert any("of 120000 readings lie where no wheel can be" in caution for caution in found.cautions)
+    both = replace(ride, segments=(replace(ride.segments[0], values=ride.segments[0].values * [4.0, 10.0]),))
+    with pytest.raises(CannotAnswer, match=r"tells nothing of either end: front: .* no wheel can be"):
+        summarise_ride(both)
+
+
+def test_what_is_too_short_to_be_a_ride_is_refused_and_a_short_one_says_how_short(
+    make_log: Callable[..., Log],
+) -> None:
+    travel = sine(90, 60, 1.5)
+    for rows in (1, 2, 9):
+        with pytest.raises(CannotAnswer, match=f"holds {rows} samples; .* was it cut off"):
+            summarise_ride(make_log(travel[:rows], travel[:rows]))
+    said = summarise_ride(make_log(travel[:1500], travel[:1500])).cautions
+    assert any(caution.startswith("only 1.5 s long: how often") for caution in said)
+
+
+def test_an_end_that_does_not_move_is_asked_about(make_log: Callable[..., Log]) -> None:
+    still = 90 + np.random.default_rng(1).normal(0, 0.3, T.size)
+    found = summarise_ride(make_log(still, still - 20))
+    assert found.front is not None
+    assert found.rear is not None
+    assert any(caution.startswith("front: did not move") for caution in found.front.cautions)
+    assert any(caution.startswith("rear: did not move") for caution in found.rear.cautions)
+    moved = front(make_log(sine(90, 3, 2.5), sine(80, 30, 2.5)))
+    assert not any("did not move" in caution for caution in moved.cautions)
+
+
+def test_empty_cells_of_one_end_are_no_fault_and_are_said(make_log: Callable[..., Log]) -> None:
+    travel, holed = sine(90, 60, 1.5), sine(90, 60, 1.5)
+    holed[20_000:23_000] = np.nan
+    found = summarise_ride(make_log(holed, travel))
+    assert found.front is not None
+    assert found.rear is not None
+    assert (found.front.samples, found.rear.samples) == (117_000, 120_000)
+    assert found.front.faults == ()
+    assert any(caution.startswith("front_mm: 3000 of 120000 cells") for caution in found.cautions)
+    assert not any("no wheel can reach" in caution for caution in found.front.cautions)

