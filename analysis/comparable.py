@@ -7,6 +7,7 @@ from itertools import combinations
 
 import numpy as np
 
+from analysis.compare_results import Likeness
 from analysis.likeness import likeness
 from analysis.repeats import what_is_missing
 from analysis.ride_results import RideSummary
@@ -72,10 +73,16 @@ def _valid_s(side: Sequence[RideSummary], end: End) -> float:
 
 
 def cautions_about(
-    before: Sequence[Log], after: Sequence[Log], summaries: Sequence[Sequence[RideSummary]]
+    before: Sequence[Log],
+    after: Sequence[Log],
+    summaries: Sequence[Sequence[RideSummary]],
+    alike: Sequence[Likeness],
 ) -> tuple[str, ...]:
-    """Say what else differs between the sides than the setup, and what was unsure in any ride."""
-    said = [one.says for one in likeness(before, after, summaries) if one.says is not None]
+    """Say what else differs between the sides than the setup, and what was unsure in any ride.
+
+    ``alike`` is what `likeness` found of the same rides.
+    """
+    said = [one.says for one in alike if one.says is not None]
     for side, logs in (("before", before), ("after", after)):
         if len({log.setup and log.setup.parts_alone() for log in logs}) > 1:
             said.append(f"the rides {side} were not ridden with one and the same setup")

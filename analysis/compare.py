@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from analysis.comparable import cautions_about, check_comparable, long_enough
-from analysis.compare_results import Answer, BottomingForecast, Comparison, Metric
+from analysis.compare_results import Answer, BottomingForecast, Comparison, Likeness, Metric
 from analysis.drift import drift
 from analysis.judging import RUNS_FOR_SCATTER, judge, of_end, runs_decide
 from analysis.likeness import likeness
@@ -93,8 +93,8 @@ def compare_rides(
         before=was.summaries,
         after=now.summaries,
         metrics=metrics,
-        answer=_answer(metrics, now.summaries, rule, drifted),
-        cautions=(*method, *cautions_about(before, after, (was.summaries, now.summaries))),
+        answer=_answer(metrics, now.measured, rule, drifted, alike),
+        cautions=(*method, *cautions_about(before, after, (was.summaries, now.summaries), alike)),
         software=SOFTWARE,
         basis=RUNS if all(by_runs.values()) else THESE_RIDES,
         rule=rule.in_words(),
@@ -128,21 +128,50 @@ def _forecasts(side: _Side, ends: Sequence[End]) -> tuple[BottomingForecast, ...
 
 
 def _answer(
-    metrics: Sequence[Metric], after: Sequence[RideSummary], rule: TravelRule, drifted: Sequence[str]
+    metrics: Sequence[Metric],
+    after: Sequence[MeasuredRide],
+    rule: TravelRule,
+    drifted: Sequence[str],
+    alike: Sequence[Likeness],
 ) -> Answer:
-    uses, because = uses_its_travel([(summary.front, summary.rear) for summary in after], rule)
-    because = (*(f"{said[0].upper()}{said[1:]}." for said in drifted), *because)
+    uses, because = uses_its_travel(
+        [(ride.ends.get(End.FRONT), ride.ends.get(End.REAR)) for ride in after], rule
+    )
+    because = (*map(_sentence, drifted), *because)
     changed = [metric for metric in metrics if metric.changed]
     counted = sum(metric.ci95 is not None for metric in metrics)
     if changed:
         names = ", ".join(in_words(metric.name) for metric in changed)
         said = f"Changed by more than chance explains: {len(changed)} of {counted} numbers ({names})."
-        return Answer(verdict="changed", uses_its_travel=uses, because=(said, *because))
-    blind = _blind(metrics, after)
+        said += _by_chance(metrics)
+        road = (_sentence(one.says) for one in alike if one.what == "roughness" and one.says is not None)
+        return Answer(verdict="changed", uses_its_travel=uses, because=(said, *road, *because))
+    blind = _blind(metrics, [ride.summary for ride in after])
     if blind is not None:
         return Answer(verdict="cannot tell", uses_its_travel=uses, because=(blind, *because))
-    said = f"None of {counted} numbers changed by more than chance explains."
+    said = f"None of {counted} numbers changed by more than chance explains.{_by_chance(metrics)}"
     return Answer(verdict="no clear change", uses_its_travel=uses, because=(said, *because))
+
+
+def _by_chance(metrics: Sequence[Metric]) -> str:
+    """Say why a number whose own interval leaves out zero is not called changed, where there is one."""
+    judged = [metric for metric in metrics if metric.ci95 is not None]
+    named = [
+        in_words(one.name)
+        for one in judged
+        if not one.changed and one.ci95 is not None and not one.ci95[0] <= 0 <= one.ci95[1]
+    ]
+    if not named:
+        return ""
+    interval, leaves = ("interval", "leaves") if len(named) == 1 else ("intervals", "leave")
+    return (
+        f" The {interval} of the {' and the '.join(named)} {leaves} out zero, but among {len(judged)} "
+        "numbers looked at together one such comes by chance."
+    )
+
+
+def _sentence(said: str) -> str:
+    return f"{said[0].upper()}{said[1:]}."
 
 
 def _blind(metrics: Sequence[Metric], after: Sequence[RideSummary]) -> str | None:

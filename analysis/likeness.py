@@ -25,6 +25,10 @@ ROUGHNESS_WARNS, ROUGHNESS_REFUSES = 1.25, 2.0
 """Another spring or clicker moves what the road measures as by a few per cent; a factor of two is another
 road, on which the same bike would pass for another one."""
 
+USUALLY_APART = 1.15
+"""Two rides of one route come out so much rougher or smoother at most (`analysis.ride_to_ride`); roads
+measured further apart are not called alike where their doubt reaches past `ROUGHNESS_WARNS`."""
+
 PACE_WARNS, PACE_REFUSES = 1.10, 1.30
 TYRES_WARN_KPA = 10.0
 """Two readings of a plain gauge agree within 5 kPa or so."""
@@ -63,7 +67,7 @@ def likeness(
         or the pace differs by 30 % or more, each beyond its doubt.
     """
     sides: Sides = (before, after)
-    found = [_length(sides), _roughness(roughness), _pace(summaries), _sections(sides)]
+    found = [_length(sides, summaries), _roughness(roughness), _pace(summaries), _sections(sides)]
     found += [
         _noted("load case", sides, lambda log: log.load_case),
         _noted("rider", sides, lambda log: log.rider.name if log.rider else None),
@@ -74,8 +78,11 @@ def likeness(
     return tuple(found)
 
 
-def _length(sides: Sides) -> Likeness:
-    before, after = (sum(log.duration_s for log in side) / len(side) for side in sides)
+def _length(sides: Sides, summaries: Sequence[Sequence[RideSummary]]) -> Likeness:
+    """Compare how long the rides of each side are on average, gaps and unusable stretches left out."""
+    before, after = (
+        sum(map(_ridden_s, logs, of_side)) / len(logs) for logs, of_side in zip(sides, summaries, strict=True)
+    )
     unlike = max(before, after) > UNLIKE_LENGTH * min(before, after)
     says = (
         f"the rides are of unlike length, {before:.0f} s before and {after:.0f} s after: "
@@ -90,6 +97,11 @@ def _length(sides: Sides) -> Likeness:
     )
 
 
+def _ridden_s(log: Log, summary: RideSummary) -> float:
+    measured = [ride.duration_s for end in End if (ride := summary.end(end)) is not None]
+    return max(measured, default=sum(part.end_s - part.start_s for part in log.segments))
+
+
 def _roughness(roughness: Roughness | None) -> Likeness:
     """Compare how rough the road was at each end; the end where it differs least has the word.
 
@@ -102,26 +114,29 @@ def _roughness(roughness: Roughness | None) -> Likeness:
     before, after = (
         ", ".join(f"{end} {both[side].value:.0f} mm/s" for end, both in known.items()) for side in (0, 1)
     )
-    ratios = [_least_ratio(both) for both in known.values()]
-    # Rougher at one end and smoother at the other is the setup, not the road.
-    least = min(ratios, key=abs) if len({ratio > 0 for ratio in ratios}) == 1 else 0.0
-    factor = math.exp(abs(least))
-    if factor > ROUGHNESS_REFUSES:
+    ratios = [_log_ratio(both) for both in known.values()]
+    seen, least, most = (
+        _shared([math.copysign(max(abs(ratio) + share * doubt, 0.0), ratio) for ratio, doubt in ratios])
+        for share in (0, -1, 1)
+    )
+    if math.exp(abs(least)) > ROUGHNESS_REFUSES:
         raise CannotAnswer(
             f"the roads are too unlike to compare setups: wheel speed at 3 to 8 Hz was {before} before and "
             f"{after} after; ride both on the same route"
         )
-    rougher = "after" if least > 0 else "before"
-    return Likeness(
-        what="roughness",
-        before=before,
-        after=after,
-        word=DIFFERS if factor > ROUGHNESS_WARNS else ALIKE,
-        says=f"the road was rougher {rougher} ({before} before, {after} after, wheel speed at 3 to 8 Hz); "
-        + PART_OF_IT
-        if factor > ROUGHNESS_WARNS
-        else None,
-    )
+    rougher = f"rougher {'after' if seen > 0 else 'before'}"
+    apart = f"{before} before against {after} after, wheel speed at 3 to 8 Hz; {PART_OF_IT}"
+    word, says = ALIKE, None
+    if math.exp(abs(least)) > ROUGHNESS_WARNS:
+        word, says = DIFFERS, f"the road was {rougher}: {apart}"
+    elif math.exp(abs(seen)) > USUALLY_APART and math.exp(abs(most)) > ROUGHNESS_WARNS:
+        word, says = UNKNOWN, f"cannot tell whether the road was {rougher}: {apart}"
+    return Likeness(what="roughness", before=before, after=after, word=word, says=says)
+
+
+def _shared(ratios: Sequence[float]) -> float:
+    """Give the least ratio; rougher at one end and smoother at the other is the setup, not the road."""
+    return min(ratios, key=abs) if len({ratio > 0 for ratio in ratios}) == 1 else 0.0
 
 
 def _rough_sides(roughness: Roughness, end: End) -> tuple[Quantity, Quantity] | None:
@@ -138,12 +153,12 @@ def _mean(quantities: Sequence[Quantity]) -> Quantity:
     )
 
 
-def _least_ratio(both: tuple[Quantity, Quantity]) -> float:
-    """Log of after over before, taken towards none by its doubt; its sign says which is more."""
+def _log_ratio(both: tuple[Quantity, Quantity]) -> tuple[float, float]:
+    """Log of after over before and its doubt; the sign says which is more."""
     before, after = both
-    ratio = math.log(after.value / before.value)
-    doubt = math.hypot(*(one.expanded_uncertainty / one.value for one in both))
-    return math.copysign(max(abs(ratio) - doubt, 0.0), ratio)
+    return math.log(after.value / before.value), math.hypot(
+        *(one.expanded_uncertainty / one.value for one in both)
+    )
 
 
 def _pace(summaries: Sequence[Sequence[RideSummary]]) -> Likeness:
@@ -156,13 +171,13 @@ def _pace(summaries: Sequence[Sequence[RideSummary]]) -> Likeness:
         return Likeness(what="pace", before=said[0], after=said[1], word=UNKNOWN)
     both = (_mean(speeds[0]), _mean(speeds[1]))
     before, after = (f"{one.value:.1f} m/s" for one in both)
-    least = _least_ratio(both)
-    factor = math.exp(abs(least))
+    ratio, doubt = _log_ratio(both)
+    factor = math.exp(max(abs(ratio) - doubt, 0.0))
     if factor > PACE_REFUSES:
         raise CannotAnswer(
             f"the paces are too unlike to compare setups: {before} before and {after} after; ride both alike"
         )
-    faster = "after" if least > 0 else "before"
+    faster = "after" if ratio > 0 else "before"
     return Likeness(
         what="pace",
         before=before,

@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+import numpy as np
+
+from analysis.bumps import bumps_of
 from analysis.motion import EndMotion
 from analysis.results import Quantity
 from analysis.ride import both_motions, summarise_ride
@@ -14,14 +17,21 @@ from analysis.within_ride import Spread, spreads
 from ingest.log import Log
 from ingest.records import End
 
+DEEPEST_KEPT = 60
+"""Bumps of a ride that are kept: more than any question about the deepest ones asks for."""
+
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class MeasuredEnd:
-    """One end of one ride: its summary, how far chance reaches inside it, and how rough its road was."""
+    """One end of one ride: its summary, how far chance reaches inside it, and how rough its road was.
+
+    ``deepest_mm`` are its deepest bumps (`analysis.bumps`), the deepest first.
+    """
 
     ride: EndRide
     spread: Mapping[str, Spread]
     roughness: Quantity | None
+    deepest_mm: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -63,8 +73,17 @@ def measure(summary: RideSummary, motions: Mapping[End, EndMotion]) -> MeasuredR
     return MeasuredRide(
         summary=summary,
         ends={
-            end: MeasuredEnd(ride=ride, spread=spreads(motions[end]), roughness=roughness(motions[end]))
+            end: MeasuredEnd(
+                ride=ride,
+                spread=spreads(motions[end]),
+                roughness=roughness(motions[end]),
+                deepest_mm=_deepest_mm(motions[end]),
+            )
             for end in End
             if (ride := summary.end(end)) is not None
         },
     )
+
+
+def _deepest_mm(motion: EndMotion) -> tuple[float, ...]:
+    return tuple(np.sort(bumps_of([motion]).peaks_mm)[::-1][:DEEPEST_KEPT].tolist())

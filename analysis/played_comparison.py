@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from analysis.change import Change, Counted, among_runs, of_rates
-from analysis.judging import PER_10_MIN_S, how_clumped
+from analysis.judging import PER_10_MIN_S, RUNS_FOR_SCATTER, how_clumped
 from analysis.measured_ride import MeasuredEnd
 from analysis.metrics import Kind
 from analysis.ride_to_ride import EVENTS_GROW, REST, USUAL_ROUGHNESS
@@ -49,8 +49,8 @@ class Chance:
 def seen_chance(ends: Sequence[MeasuredEnd], kind: Kind) -> Chance:
     """Take from rides of one setup how far chance reaches; each of them has the number.
 
-    One ride cannot know how far two of them differ: ``between`` is then what is usual (common practice, no
-    source, see `analysis.ride_to_ride`).
+    Fewer than three rides do not know how far two of them differ: ``between`` is then what is usual (common
+    practice, no source, see `analysis.ride_to_ride`), or what was seen where that is more.
     """
     values = [kind.take(one.ride) or 0.0 for one in ends]
     minutes = [one.ride.duration_s / 60 for one in ends]
@@ -89,11 +89,14 @@ def _split(values: Sequence[float], explained: float, usual: float) -> tuple[flo
     """Part the scatter of runs into the chance inside them, a share of what it was thought, and the rest.
 
     Runs that scatter less than the chance inside them explains show that it was judged too large: the two
-    are pooled, the more runs the more by what they show. One run shows nothing of it: what is usual counts.
+    are pooled, the more runs the more by what they show. One run shows nothing of it and two next to nothing:
+    what is usual counts, or more where they show more.
     """
-    if len(values) < 2 or explained == 0.0:
-        return 1.0, usual if len(values) < 2 else float(np.std(values, ddof=1))
+    if len(values) < 2:
+        return 1.0, usual
     seen, dof = float(np.var(values, ddof=1)), len(values) - 1
+    if dof + 1 < RUNS_FOR_SCATTER:
+        return 1.0, max(usual, math.sqrt(max(seen - explained, 0.0)))
     if seen >= explained:
         return 1.0, math.sqrt(seen - explained)
     return math.sqrt((INSIDE_DOF * explained + dof * seen) / (INSIDE_DOF + dof) / explained), 0.0

@@ -30,9 +30,13 @@ from ingest.records import End
 ORDER = {YES: 0, CANNOT_TELL: 1, NO: 2}
 
 RULE = (
-    "First comes what uses its travel, then what cannot be told, then what does not. Among those alike, "
-    "fewer bottomings come first where chance does not explain them. What neither tells apart shares a place."
+    "First comes what uses its travel, then what cannot be told, then what does not, where chance does not "
+    "explain how differently deep they go. Among those alike, fewer bottomings come first where chance does "
+    "not explain them. What neither tells apart shares a place; a single deepest moment never makes one."
 )
+
+HOW_DEEP = ("p95_mm", "p99_mm", "bottoming_per_10_min")
+"""The metrics of an end that say how deep it goes, each with an interval."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -173,7 +177,7 @@ def _measured(
             on_ride(log)
         ride, _ = measure_log(log)
         rides.append(ride)
-    uses, _ = uses_its_travel([(ride.summary.front, ride.summary.rear) for ride in rides], rule)
+    uses, _ = uses_its_travel([(ride.ends.get(End.FRONT), ride.ends.get(End.REAR)) for ride in rides], rule)
     return _Setup(name=name, logs=logs, rides=rides, uses=uses)
 
 
@@ -210,10 +214,18 @@ def _ranked(
 
 
 def _better(one: _Setup, other: _Setup, pairs: Pairs) -> bool:
-    if one.uses != other.uses:
+    """Say whether one setup stands before the other, by numbers that have an interval.
+
+    The answer on travel rests on the deepest bumps, so by itself it makes no order.
+    """
+    if one.uses != other.uses and _go_differently_deep(one.name, other.name, pairs):
         return ORDER[one.uses] < ORDER[other.uses]
     more = [_more(one.name, other.name, f"{end}_bottoming_per_10_min", pairs) for end in End]
     return min(more) < 0 and max(more) <= 0
+
+
+def _go_differently_deep(one: str, other: str, pairs: Pairs) -> bool:
+    return any(_more(one, other, f"{end}_{metric}", pairs) != 0 for end in End for metric in HOW_DEEP)
 
 
 def _found(one: str, other: str, metric: str, pairs: Pairs) -> tuple[Metric | None, float]:

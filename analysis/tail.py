@@ -9,25 +9,16 @@ allow: the closer to the stop, the less there is to foretell.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
-from scipy.ndimage import maximum_filter1d
 
+from analysis.bumps import bumps_of
 from analysis.change import clumping, poisson_limits
 from analysis.compare_results import BottomingForecast
 from analysis.events import BOTTOM_SHARE
-from analysis.motion import EndMotion, MotionSegment
+from analysis.motion import EndMotion
 from analysis.pareto_tail import Excesses, fit_tail, rate_beyond
 from ingest.records import End
-
-Floats = npt.NDArray[np.float64]
-
-APART_S = 0.25
-"""A bump is the deepest moment within so long on either side; a wheel takes longer from one to the next."""
-
-PIECE_S = 0.01
 
 LEAST_PEAKS, WANTED_PEAKS = 30, 60
 PER_EVENT = 2
@@ -36,15 +27,6 @@ PER_EVENT = 2
 JUST_BELOW_MM = 0.1
 
 FITTED, UPPER_BOUND, NOT_ENOUGH = "fitted tail", "no event: upper bound", "not enough data"
-
-
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class _Bumps:
-    """Declustered peaks of compression: when, s (rides one after the other), and how deep, mm."""
-
-    times_s: Floats
-    peaks_mm: Floats
-    valid_s: float
 
 
 def forecast(motions: Sequence[EndMotion], full_mm: float, end: End) -> BottomingForecast:
@@ -68,7 +50,7 @@ def forecast(motions: Sequence[EndMotion], full_mm: float, end: End) -> Bottomin
         Without an event the interval is 0 to its upper bound and ``per_hour`` stays ``None``. With fewer than
         30 bumps over the threshold there is no answer.
     """
-    bumps = _bumps(motions)
+    bumps = bumps_of(motions)
     bottom_mm = BOTTOM_SHARE * full_mm
     hours = bumps.valid_s / 3600.0
     deepest = np.sort(bumps.peaks_mm)[::-1]
@@ -131,35 +113,3 @@ def _cautions(end: End, events: int, clumped: float) -> Iterator[str]:
         yield f"{end}: it never bottomed on these rides, so only how often it would at most is known"
     if clumped >= 1.5:
         yield f"{end}: the deep bumps come in clumps, so the rides say less than their length"
-
-
-def _bumps(motions: Sequence[EndMotion]) -> _Bumps:
-    times, peaks, valid_s = [], [], 0.0
-    for motion in motions:
-        for part in motion.segments:
-            at_s, deep_mm = _peaks(part)
-            times.append(valid_s + at_s)
-            peaks.append(deep_mm)
-            valid_s += float(np.count_nonzero(np.isfinite(part.travel_mm))) * part.dt_s
-    return _Bumps(
-        times_s=np.concatenate(times) if times else np.empty(0),
-        peaks_mm=np.concatenate(peaks) if peaks else np.empty(0),
-        valid_s=valid_s,
-    )
-
-
-def _peaks(part: MotionSegment) -> tuple[Floats, Floats]:
-    """Local peaks of one gap-free stretch: s from its start, mm. What is masked is as if topped out."""
-    per = max(1, round(PIECE_S / part.dt_s))
-    rows = part.travel_mm.size // per
-    if rows == 0:
-        return np.empty(0), np.empty(0)
-    deep = np.fmax.reduce(part.travel_mm[: rows * per].reshape(rows, per), axis=1)
-    deep = np.where(np.isnan(deep), -np.inf, deep)
-    apart = max(1, round(APART_S / (per * part.dt_s)))
-    # A bike that rolls smoothly has peaks of noise at its ride position: only what goes deeper is a bump.
-    above = deep > np.nanmean(part.travel_mm) if np.isfinite(deep).any() else np.zeros(rows, dtype=np.bool_)
-    top = np.flatnonzero((deep == maximum_filter1d(deep, 2 * apart + 1)) & above)
-    # Of equal depths within reach of each other the first one counts.
-    top = top[np.concatenate([[True], np.diff(top) > apart])] if top.size else top
-    return np.asarray(top * per * part.dt_s), np.asarray(deep[top], dtype=np.float64)

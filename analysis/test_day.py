@@ -44,8 +44,8 @@ def plan_test_day(
     TestDay
         ``options`` are the fewest minutes a run, 1 to 30, with 3, 4, 5 and 6 runs a side; none where 30 do
         not show it. ``seen_now`` is what as many runs a side as these would show, three or more.
-        ``within_run_sd`` is that of a run as long as these on average; ``between_runs_sd`` is ``None`` where
-        there is one run, and what is usual stands in for it.
+        ``within_run_sd`` is that of a run as long as these on average; ``between_runs_sd`` is ``None`` with
+        fewer than three runs, and what is usual stands in for it, or what was seen where that is more.
 
     Raises
     ------
@@ -98,7 +98,7 @@ def plan_from(rides: Sequence[MeasuredRide], metric: str, change: float) -> comp
         options=options,
         seen_now=_smallest_seen(chance, len(ends), minutes_now, level),
         within_run_sd=chance.inside / math.sqrt(minutes_now),
-        between_runs_sd=chance.between if len(ends) > 1 else None,
+        between_runs_sd=chance.between if len(ends) >= RUNS_FOR_SCATTER else None,
         basis=_basis(len(ends)),
         cautions=(
             *_about_spread(chance, len(ends), change, level),
@@ -188,20 +188,22 @@ def _smallest_seen(chance: Chance, runs: int, minutes: float, level: float) -> f
 
 
 def _basis(runs: int) -> str:
-    if runs > 1:
+    if runs >= RUNS_FOR_SCATTER:
         return f"the scatter between {runs} runs and the spread inside them"
+    inside, more = ("one run", "") if runs == 1 else ("two runs", ", or as far as these two if that is more")
     return (
-        "the spread inside one run; how far two runs differ is a guess: a road up to "
+        f"the spread inside {inside}; how far two runs differ is a guess{more}: a road up to "
         f"{100 * USUAL_ROUGHNESS:.0f} % rougher or smoother (common practice, no source)"
     )
 
 
 def _about_spread(chance: Chance, runs: int, change: float, level: float) -> Iterator[str]:
-    if runs == 1:
+    if runs < RUNS_FOR_SCATTER:
         alike = _fewest_minutes(replace(chance, between=0.0), RUNS_FOR_SCATTER, change, level)
         least = f"if they differ by chance inside them only, {RUNS_FOR_SCATTER} runs a side of"
         yield (
-            "run-to-run spread unknown from one run, so the options are a guess; "
+            f"run-to-run spread unknown from {'one run' if runs == 1 else 'two runs'}, so the options are "
+            "a guess; "
             + (
                 f"{least} {alike:g} min would do"
                 if alike is not None

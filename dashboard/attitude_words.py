@@ -47,7 +47,7 @@ def brief_table(ride: RideSummary, units: Units = Units.MM) -> Table:
 def unknown_lines(ride: RideSummary) -> tuple[str, ...]:
     """Say what is not known of it, and why."""
     return tuple(
-        f"{name.capitalize()}: {value}: {basis}."
+        f"{name.capitalize()} {'are' if ',' in name else 'is'} {value}, because {basis}."
         for name, value, basis in attitude_table(ride).rows
         if value in UNKNOWN
     )

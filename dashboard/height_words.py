@@ -92,9 +92,11 @@ def _rough_line(end: End, height: RideHeight | None, units: Units) -> str | None
     change = show.quantity(height.rough_change_mm, units).lstrip(show.MINUS)
     meaning = {
         "packs down": f"packs down: {change} {units} deeper in the roughest third of the ride than in the "
-        "smoothest. It does not come back in time for the next bump: try less rebound damping.",
+        "smoothest. One cause is that it does not come back in time for the next bump: try less rebound "
+        "damping; braking or climbing in the rough is another.",
         "jacks up": f"jacks up: {change} {units} higher in the roughest third of the ride than in the "
-        "smoothest. It is held up: try less compression damping.",
+        "smoothest. One cause is that it is held up: try less compression damping; weight that moves to the "
+        "other end in the rough is another.",
         "holds its height": "holds its height where it is rough.",
     }
     return f"{name} {meaning.get(word, word)}"

@@ -129,9 +129,10 @@ def _day_lines(day: TestDay, units: Units) -> Iterator[str]:
     yield f"rests on {day.basis}"
     if day.within_run_sd is not None:
         inside = _amount(day, day.within_run_sd, units)
-        between = (
-            "not known" if day.between_runs_sd is None else f"± {_amount(day, day.between_runs_sd, units)}"
-        )
+        between = "not known"
+        if day.between_runs_sd is not None:
+            seen = day.between_runs_sd > 0
+            between = f"± {_amount(day, day.between_runs_sd, units)}" if seen else "nothing these runs show"
         yield (
             f"two times in three one run by itself lies within ± {inside}; what sets two runs of one setup "
             f"apart besides: {between}"

@@ -147,6 +147,59 @@ def test_another_road_is_refused_but_not_another_setup(ride) -> None:
     assert found([smooth], [one_end], with_motion=True)["roughness"].word == "alike"
 
 
+@pytest.mark.parametrize(
+    ("front", "rear", "word"),
+    [
+        ((128.0, 130.0), (120.0, 118.0), "alike"),
+        ((128.0, 140.0), (120.0, 131.0), "alike"),
+        ((128.0, 154.0), (120.0, 147.0), "unknown"),
+        ((128.0, 160.0), (120.0, 121.0), "alike"),
+        ((128.0, 175.0), (120.0, 164.0), "unknown"),
+        ((128.0, 235.0), (120.0, 220.0), "differs"),
+        ((235.0, 128.0), (220.0, 120.0), "differs"),
+    ],
+)
+def test_a_road_in_doubt_is_not_called_alike(
+    ride, front: tuple[float, float], rear: tuple[float, float], word: str
+) -> None:
+    rough = [
+        [
+            {
+                end: Quantity(value=both[k], expanded_uncertainty=0.2 * both[k], coverage_factor=2.0)
+                for end, both in ((End.FRONT, front), (End.REAR, rear))
+            }
+        ]
+        for k in (0, 1)
+    ]
+    one = ride()
+    said = next(
+        like
+        for like in likeness([one], [one], [[summary(None)], [summary(None)]], rough)
+        if like.what == "roughness"
+    )
+    assert said.word == word
+    begins = {
+        "alike": "None",
+        "unknown": "cannot tell whether the road was rougher",
+        "differs": "the road was",
+    }
+    assert str(said.says).startswith(begins[word])
+    if word != "alike":
+        said_by = cautions_about([one], [one], [[summary(None)], [summary(None)]], [said])
+        assert said_by[0] == said.says
+
+
+def test_a_gap_is_no_riding(ride) -> None:
+    whole = ride(60.0)
+    (part,) = whole.segments
+    parts = (
+        replace(part, values=part.values[:2000]),
+        replace(part, start_s=part.start_s + 40.0, values=part.values[4000:]),
+    )
+    length = found([replace(whole, segments=parts)], [whole])["length"]
+    assert (length.before, length.after) == ("40 s", "60 s")
+
+
 def test_what_to_ride_next(ride) -> None:
     good = [ride(300.0, hour) for hour in (9, 10, 14)], [ride(300.0, hour) for hour in (11, 12, 13)]
     assert what_is_missing(*good) == ()
@@ -178,7 +231,7 @@ def test_a_zero_measured_anew_is_no_other_setup(ride) -> None:
     def said(other: Setup) -> bool:
         before = [ride(setup=stock), ride(setup=other)]
         summaries = [[summary(None)] * 2, [summary(None)]]
-        return any("one and the same setup" in one for one in cautions_about(before, [ride()], summaries))
+        return any("one and the same setup" in one for one in cautions_about(before, [ride()], summaries, ()))
 
     assert not said(anew)
     assert said(softer)

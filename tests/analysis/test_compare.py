@@ -17,9 +17,8 @@ from analysis.compare_results import Comparison, Metric
 from analysis.metrics import KINDS
 from analysis.results import Quantity
 from analysis.ride import summarise_ride
-from analysis.ride_results import EndRide, Events, TravelEvent
 from analysis.ride_to_ride import unlike_rides
-from analysis.travel_use import TravelRule, uses_its_travel
+from analysis.travel_use import TravelRule
 from analysis.within_ride import Spread
 from ingest.errors import CannotAnswer, UsageError
 from ingest.log import Channel, Kind, Log, Unit
@@ -399,42 +398,3 @@ def test_the_computers_rounding_is_no_spread() -> None:
     """Two rides that stood still, 2 mm apart, once came out as changed ± 4e-14 mm."""
     rounding = [Spread(standard_error=1e-14, dof=9.0)]
     assert within_rides(2.0, rounding, rounding) is None
-
-
-def end_ride(ride: Callable[..., Log], **changes: object) -> EndRide:
-    found = summarise_ride(ride(1)).front
-    assert found is not None
-    return replace(found, **changes)
-
-
-def hard(ride: Callable[..., Log], stops: int, minutes: float, percent: float = 96.0) -> EndRide:
-    base = end_ride(ride, travel_used_percent=percent, duration_s=60 * minutes)
-    event = {"t_s": 1.0, "peak_mm": 230.0, "entry_speed_mm_s": 900.0, "grade": "hard stop"}
-    events = tuple(TravelEvent(**event) for _ in range(stops))
-    return replace(base, bottoming=Events(count=stops, per_10_min=stops * 10 / minutes, events=events))
-
-
-@pytest.mark.parametrize(
-    ("stops", "minutes", "percent", "answer"),
-    [
-        (0, 5.0, 96.0, "yes"),
-        (1, 5.0, 99.0, "cannot tell"),
-        (1, 12.0, 99.0, "yes"),
-        (9, 5.0, 99.0, "no"),
-        (0, 0.5, 60.0, "cannot tell"),
-    ],
-)
-def test_rule_of_using_the_travel(
-    ride: Callable[..., Log], stops: int, minutes: float, percent: float, answer: str
-) -> None:
-    found, because = uses_its_travel([(hard(ride, stops, minutes, percent), None)])
-    assert found == answer
-    assert because[0].startswith(f"Front: deepest {percent:.0f} % of travel; the rule asks for 85 % or more")
-    assert because[-1] == "Rear: not measured, so this says nothing about it."
-
-
-def test_unused_travel_counts_only_on_a_road_that_asks_for_it(ride: Callable[..., Log]) -> None:
-    one = hard(ride, 0, 5.0, 60.0)
-    assert uses_its_travel([(one, one)], TravelRule(bumps_mm_s=1e6))[0] == "cannot tell"
-    assert uses_its_travel([(one, one)], TravelRule(bumps_mm_s=1.0))[0] == "no"
-    assert uses_its_travel([(one, one)], TravelRule(deepest_percent=50.0))[0] == "yes"

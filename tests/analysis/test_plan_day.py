@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy.special import nctdtr, stdtrit
 
-from analysis.played_comparison import Chance, share_found
+from analysis.played_comparison import Chance, _split, share_found
 from analysis.test_day import plan_test_day
 from ingest.errors import CannotAnswer, UsageError
 from ingest.log import Kind, Log
@@ -94,6 +94,19 @@ def test_one_run_gives_a_range_with_a_stated_guess(rides, make_log) -> None:
     assert "common practice, no source" in day.basis
     assert "run-to-run spread unknown from one run" in day.cautions[0]
     assert "3 runs a side of" in day.cautions[0]
+
+
+def test_two_runs_promise_no_more_than_one(rides, make_log) -> None:
+    """Two runs that came out alike once made a plan of less riding than one run alone."""
+    asked = ("front_mean_mm", 10.0)
+    one, two = (plan_test_day(rides(make_log, runs), *asked) for runs in (1, 2))
+    assert two.between_runs_sd is one.between_runs_sd is None
+    assert dict(two.options)[6] >= dict(one.options)[6] - 0.5
+    assert "two runs; how far two runs differ is a guess" in two.basis
+    assert "run-to-run spread unknown from two runs" in two.cautions[0]
+    for values in ([80.0], [80.0, 80.1], [80.0, 95.0]):
+        assert _split(values, 1.0, 2.5)[1] >= 2.5
+    assert _split([80.0, 95.0], 1.0, 2.5)[1] > 10.0
 
 
 @pytest.mark.parametrize(

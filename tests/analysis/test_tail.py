@@ -42,8 +42,8 @@ def test_a_fit_finds_the_tail_it_was_drawn_from() -> None:
     fitted = fit_tail(Excesses(below=drawn[drawn < 60], beyond=int((drawn >= 60).sum()), limit=60.0))
     assert fitted.scale == pytest.approx(30.0, rel=0.03)
     assert fitted.shape == pytest.approx(-0.25, abs=0.03)
-    assert fitted.share_over(fitted.excess_of(0.01)) == pytest.approx(0.01)
-    assert fitted.share_over(200.0) == 0.0
+    assert fitted.excess_of(0.01) == pytest.approx(30.0 * (1 - 0.01**0.25) / 0.25, rel=0.03)
+    assert fitted.excess_of(1e-9) < 140.0
 
 
 def test_with_many_events_the_rate_is_their_count() -> None:

@@ -152,7 +152,8 @@ def test_from_job_to_ride_to_before_and_after(bench: Watched, site: Site, capsys
         fold.click()
     said = page.inner_text("main")
     for end in ("front", "rear"):
-        for name in ("mean_mm", "p50_mm", "p95_mm", "p99_mm", "travel_used_mm"):
+        assert f"{ride[end]['mean_mm']:.0f} ±" in said
+        for name in ("p50_mm", "p95_mm", "p99_mm", "travel_used_mm"):
             assert f"{ride[end][name]:.1f} mm" in said, name
         assert f"{ride[end]['compression_speed_mm_s']['p99']:.0f}" in said
         count = ride[end]["bottoming"]["count"]
@@ -255,7 +256,7 @@ def test_events_and_drawing_zoom_and_send_little(bench: Watched, site: Site) -> 
 def test_drawings_and_numbers_can_be_saved(bench: Watched, site: Site) -> None:
     log_id, _ = ids(site, "ride")
     page = bench.open(f"/ride/{log_id}")
-    for text, ending, first in (("SVG", ".svg", "<svg"), ("Data", ".csv", "share_of_time,travel_mm")):
+    for text, ending, first in (("SVG", ".svg", "<svg"), ("Data", ".csv", "end,time_s,travel_mm")):
         with page.expect_download() as waiting:
             page.get_by_role("button", name=text, exact=True).first.click()
         saved = waiting.value
