@@ -50,6 +50,11 @@ class State:
         found = self.end(end)
         return None if found is None else found.rider_sag_mm
 
+    def unladen(self, end: End) -> Quantity | None:
+        """Give the unladen sag of one end."""
+        found = self.end(end)
+        return None if found is None else found.unladen_sag_mm
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Done:

@@ -115,13 +115,18 @@ def _belly(bike: Bike) -> Place | None:
 
 
 def _seat(bike: Bike, plane: PlaneBike, ends: Mapping[End, EndNow]) -> Place | None:
-    """Give the seat in the state the geometry was measured in, its height brought over from its own."""
+    """Give the seat in the state the geometry was measured in, its height brought over from its own.
+
+    ``None`` where the sag of its own state is not known: how high it is now cannot be told.
+    """
     ahead, height = bike.seat_ahead_of_rear_axle_mm, bike.seat_height_mm
     if ahead is None or height is None:
         return None
     travels = [_travel_in(bike.seat_height_state, ends[end]) for end in End]
-    if travels[0] is None or travels[1] is None:
+    if bike.seat_height_state is None or bike.seat_height_state == bike.measured_state:
         return ahead, height
+    if travels[0] is None or travels[1] is None:
+        return None
     then = stand(plane, travels[0], travels[1])
     tilt = math.cos(math.radians(then.pitch_deg))
     return ahead, height + (height - then.height_mm(ahead, height)) / tilt

@@ -222,7 +222,8 @@ def _both_sides(answers: Answers, shown: Reported, after: Visited, asked: Asked)
 
 def _views(before: Visited, done: Done) -> tuple[SideView, SideView] | None:
     """Lay both states out to scale; ``None`` where the bike file or the sags say too little."""
-    sags = {end: SagNow(rider=before.state.rider(end)) for end in End}
+    state = before.state
+    sags = {end: SagNow(rider=state.rider(end), unladen=state.unladen(end)) for end in End}
     try:
         return plan_views(before.now, sags, done.option)
     except CannotAnswer:

@@ -92,22 +92,32 @@ class Book:
             raise FileProblem(f"there is no job {job_id} in {self.path} (it has: {known})")
         return self._read_job(file)
 
-    def new_job(self, bike: Bike, rider: Rider, wanted_lowering_mm: float | None = None) -> Job:
+    def new_job(
+        self,
+        bike: Bike,
+        rider: Rider,
+        wanted_lowering_mm: float | None = None,
+        *,
+        bike_file: str | None = None,
+    ) -> Job:
         """Open a job under the next free number.
 
-        A bike of the same identity in the book is used as its file stands there (`add_bike` changes it);
-        one that is not there yet is added.
+        A bike of the same identity in the book is used as its file stands there, unless ``bike_file``, the
+        text ``bike`` was read from, is given to take its place; one that is not there yet is added. A job
+        that is refused changes nothing.
         """
         with self._folder.writing():
-            file = self._bike_file(bike) or self._keep_bike(bike, bike_text(bike))
+            file = self._bike_file(bike)
             draft = Job(
                 id="0000",
-                bike=read_bike(file),
+                bike=bike if file is None or bike_file is not None else read_bike(file),
                 rider=rider,
                 wanted_lowering_mm=wanted_lowering_mm,
                 opened=f"{datetime.now():%Y-%m-%d}",
             )
             parse_job_file(job_text(draft), "the new job")  # what could not be read back is never written
+            if file is None or bike_file is not None:
+                file = self._keep_bike(bike, bike_file or bike_text(bike))
             job = replace(draft, id=self._new_job_id())
             self._folder.save(self._job_file(job.id), job_text(job, file.name))
         return job

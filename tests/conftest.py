@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 from collections.abc import Callable, Sequence
 
 import numpy as np
@@ -9,6 +10,10 @@ import pytest
 
 from ingest.log import Channel, Kind, Log, Mark, Segment, Unit
 from ingest.records import Bike, End, Leverage, Measures, Sensor, Suspension
+
+# A shell that runs the tests in the background has them ignore Ctrl-C, and what they start would as well.
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 def build_bike() -> Bike:

@@ -46,7 +46,7 @@ def _new(args: argparse.Namespace) -> int:
     from ingest.book import Book
     from ingest.records import Rider, Setup
 
-    _, text = common.read_bike_text(args.bike)
+    bike, text = common.read_bike_text(args.bike)
     folder = common.book_folder(args)
     if folder.is_dir() and any(folder.iterdir()):
         book = Book.open(folder)
@@ -54,7 +54,12 @@ def _new(args: argparse.Namespace) -> int:
         book = Book.create(folder, args.shop)
         print(f"started a new book at {folder}")
     rider = Rider(name=args.rider, mass_kg=args.rider_kg)
-    job = book.new_job(book.add_bike(text), rider, args.lower_mm)
+    replaced = any(one.identity == bike.identity and one != bike for one in book.bikes())
+    job = book.new_job(bike, rider, args.lower_mm, bike_file=text)
+    if replaced:
+        print(
+            f"{bike.name} was in the book with other figures: {args.bike} counts now, the former file is kept"
+        )
     book.save_setup(job.id, Setup(name="stock"))
     print(f"job {job.id}: {job.bike.name} for {args.rider}, with the setup stock")
     print(f"next: flatfoot record --port PORT --job {job.id} --setup stock --kind sag")

@@ -163,7 +163,6 @@ def slider(state: Shown, look: Look) -> Any:
             dcc.Link("Sag check", href=f"/check/{state.job.id}", className="ff-button ff-main"),
         )
     most, units = state.most_mm, look.units
-    step = 1.0 if units is Units.MM else 0.05
     return html.Section(
         [
             html.Header(
@@ -177,7 +176,7 @@ def slider(state: Shown, look: Look) -> Any:
                                 type="number",
                                 min=0,
                                 max=typed(most, units),
-                                step=step if units is Units.MM else "any",
+                                step="any",
                                 value=typed(state.amount_mm, units),
                                 debounce=True,
                             ),

@@ -87,3 +87,14 @@ def test_what_is_missing_is_told(tall: Bike) -> None:
     before, _ = plan_views(bare, SAGS, option)
     assert before.seat_mm is None
     assert before.belly_mm is None
+
+
+def test_a_seat_measured_in_a_state_nobody_knows_the_sag_of_is_not_shown(tall: Bike) -> None:
+    """Taken as measured topped out, it once stood 24 mm lower on the report than on the plan."""
+    unladen = replace(tall, measured_state="topped out", seat_height_state="unladen")
+    option = worked_out(planned(unladen))[0]
+    known, _ = plan_views(unladen, SAGS, option)
+    assert known.seat_mm is not None
+    assert 850.0 < known.seat_mm[1] < 890.0
+    without, _ = plan_views(unladen, {end: replace(sag, unladen=None) for end, sag in SAGS.items()}, option)
+    assert without.seat_mm is None

@@ -163,6 +163,17 @@ def test_a_job_uses_the_bike_as_the_book_has_it(book: Book, bike: Bike) -> None:
     assert book.new_job(replace(bike, wheelbase_mm=1400), RIDER).bike == bike
 
 
+def test_a_refused_job_leaves_the_bike_as_it_was(book: Book, bike: Bike) -> None:
+    text, other = bike_text(bike), bike_text(replace(bike, wheelbase_mm=1400))
+    book.add_bike(text)
+    with pytest.raises(FileProblem, match="mass_kg"):
+        book.new_job(replace(bike, wheelbase_mm=1400), replace(RIDER, mass_kg=5800), bike_file=other)
+    assert book.bikes() == [bike]
+    job = book.new_job(replace(bike, wheelbase_mm=1400), RIDER, bike_file=other)
+    assert job.bike.wheelbase_mm == 1400
+    assert len(list((book.path / "earlier" / "bikes").iterdir())) == 1
+
+
 def test_setups_keep_their_order_and_their_past(book: Book, bike: Bike) -> None:
     job = book.new_job(bike, RIDER)
     stock, lowered = Setup(name="stock"), Setup(name="Lowered 40", rear=EndSetup(travel_mm=180))
