@@ -367,46 +367,69 @@ def test_bottomings_by_grade(rows: list[Row]) -> None:
     assert true >= 300
 
 
-def speed_allowance(row: Row, true: np.ndarray) -> np.ndarray:
-    """How far each percentile may be off, mm/s: 3 % from 500 Hz, 8 % below, or a tenth of the dead band.
+def wanted_share(rate_hz: int) -> float:
+    """How far a speed percentile may be off, as a share of the truth within the stated bandwidth."""
+    return 0.03 if rate_hz >= 500 else 0.08
 
-    Below the dead band nothing is claimed but half a standard deviation of the noise (a sixth of the band).
-    Which way a wheel moves that friction all but holds is not known either, and that shifts a p50 by as much:
-    so one percentile in a hundred may be off by a third more.
+
+def speed_allowance(row: Row, true: np.ndarray) -> np.ndarray:
+    """What a percentile may be off where the dead band counts, mm/s.
+
+    Slower than the dead band (three standard deviations of the noise) nothing is claimed but half a standard
+    deviation. Above it the noise, and which way a wheel moves that friction all but holds, shift a percentile
+    by up to a tenth of the band, which is more than the wanted share of a slow one.
     """
-    share = 0.03 if row.ride.rate_hz >= 500 else 0.08
     band = row.found.dead_band_mm_s
-    return np.where(true >= band, np.maximum(share * true, band / 10), band / 6)
+    wanted = wanted_share(row.ride.rate_hz) * true
+    return np.where(true >= band, np.maximum(wanted, band / 10), band / 6)
 
 
 def test_speed_percentiles(rows: list[Row]) -> None:
-    print("\nspeed percentiles above the dead band: worst error, %, of the truth")
-    print(f"{'':<9} through the stated bandwidth | as it is               | below the")
-    print(f"{'':<9}   Hz     p50   p95   p99    |   p50   p95   p99       | dead band")
-    beyond: list[np.ndarray] = []
+    """Asserted of every percentile clear of noise: 3 % from 500 Hz, 8 % below, of the truth so filtered.
+
+    Clear of noise is where that share is more than a tenth of the dead band. The slower ones are held to
+    `speed_allowance`. How many of all keep the share with no allowance is printed, and held to 19 in 20.
+    """
+    print("\nspeed percentiles: worst error of those above the dead band, %, of the truth")
+    print(f"{'':<9} through the stated bandwidth | as it is               |      within the wanted share")
+    print(f"{'':<9}   Hz     p50   p95   p99    |   p50   p95   p99       | wanted %  no allowance  clear")
+    clear_over: list[np.ndarray] = []
+    slow_over: list[np.ndarray] = []
+    bare_over: list[np.ndarray] = []
     for rate_hz in RATES_HZ:
         part = [row for row in rows if row.ride.rate_hz == rate_hz]
-        errors, bare, below, over = [], [], 0, []
+        wanted = wanted_share(rate_hz)
+        through, as_is, of_wanted, of_allowed, clear = [], [], [], [], []
         for row in part:
             found, true = row.speeds(row.true_speeds(row.found.bandwidth_hz))
+            bare = row.speeds(row.true_speeds(None))[1]
             claimed = true >= row.found.dead_band_mm_s
-            below += int(np.count_nonzero(~claimed))
-            for each, against in ((errors, true), (bare, row.speeds(row.true_speeds(None))[1])):
+            for each, against in ((through, true), (as_is, bare)):
                 each.append(100 * np.where(claimed, np.abs(found / against - 1), 0.0).reshape(2, 3))
-            over.append(np.abs(found - true) / speed_allowance(row, true))
-        numbers = [" ".join(f"{one:>5.1f}" for one in np.max(each, axis=(0, 1))) for each in (errors, bare)]
+            of_wanted.append(np.abs(found - true) / (wanted * true))
+            of_allowed.append(np.abs(found - true) / speed_allowance(row, true))
+            clear.append(wanted * true >= row.found.dead_band_mm_s / 10)
+        shares, allowed, is_clear = (np.concatenate(one) for one in (of_wanted, of_allowed, clear))
+        bare_over.append(shares > 1)
+        clear_over.append(shares[is_clear])
+        slow_over.append(allowed[~is_clear])
+        numbers = [" ".join(f"{one:>5.1f}" for one in np.max(each, axis=(0, 1))) for each in (through, as_is)]
         print(
             f"{rate_hz:>5} Hz {part[0].found.bandwidth_hz:>6.0f}   {numbers[0]}    | {numbers[1]}       | "
-            f"{below} of {6 * len(part)}"
+            f"{100 * wanted:>8.0f} {np.count_nonzero(shares <= 1):>7} of {shares.size:<5}"
+            f"{np.count_nonzero(shares[is_clear] <= 1):>6} of {np.count_nonzero(is_clear)}"
         )
-        beyond.append(np.concatenate(over))
-    shares = np.concatenate(beyond)
+    kept = 1 - np.concatenate(bare_over).mean()
+    clear_all, slow_all = np.concatenate(clear_over), np.concatenate(slow_over)
     print(
-        f"{np.count_nonzero(shares > 1)} of {shares.size} off by more than allowed, "
-        f"the worst by {shares.max():.2f} times that"
+        f"asserted: {clear_all.size} clear of noise within the wanted share (worst {clear_all.max():.2f} of "
+        f"it), {slow_all.size} slower ones within the dead band's allowance (worst {slow_all.max():.2f} of "
+        f"it); with no allowance {kept:.1%} of all are within the wanted share"
     )
-    assert np.count_nonzero(shares > 1) <= 0.01 * shares.size
-    assert shares.max() <= 1.34
+    assert clear_all.size >= 500
+    assert clear_all.max() <= 1.0
+    assert slow_all.max() <= 1.0
+    assert kept >= 0.95
 
 
 def with_travel(ride: Ride, longer: Callable[[float], float]) -> Log:
