@@ -37,18 +37,12 @@ class ChainLayout:
 class ChainRun:
     """The chain of one state of the bike.
 
-    ``parked_swingarm_deg`` is how far the swingarm slopes down from pivot to axle with the bike parked.
-    ``tightest_travel_mm`` is the wheel travel at which the chain is tightest, within the travel, and
-    ``growth_mm`` how much further the sprockets are apart there than parked. ``slack_to_set_mm``, parked,
-    leaves the least slack there; ``slack_at_tightest_mm`` is what the slack set now leaves, ``None`` where
-    the chain would be taut before (or no slack was given).
+    ``tightest_travel_mm`` is the wheel travel at which the chain is tightest, within the travel;
+    ``slack_to_set_mm``, parked, leaves the least slack there.
     """
 
-    parked_swingarm_deg: float
     tightest_travel_mm: float
-    growth_mm: float
     slack_to_set_mm: float
-    slack_at_tightest_mm: float | None
 
 
 def chain_run(
@@ -57,7 +51,6 @@ def chain_run(
     parked_travel_mm: float,
     full_travel_mm: float,
     rear_axle_up_mm: float = 0.0,
-    slack_set_mm: float | None = None,
     least_slack_mm: float = LEAST_SLACK_MM,
 ) -> ChainRun:
     """Follow the chain from topped out to full bump.
@@ -69,8 +62,6 @@ def chain_run(
         Wheel travel where slack is set, and at full bump.
     rear_axle_up_mm : float
         How much higher the axle sits in the frame at the same travel: plates, a shorter shock.
-    slack_set_mm : float, optional
-        Slack on the parked bike.
     least_slack_mm : float
         Slack wanted where the chain is tightest.
 
@@ -89,19 +80,8 @@ def chain_run(
     tight_apart = _apart_mm(layout, tightest + rear_axle_up_mm)
     chain = taut_length_mm(layout, tight_apart) + _spare_mm(layout, tight_apart, least_slack_mm)
     parked_spare = chain - taut_length_mm(layout, parked_apart)
-    left = None
-    if slack_set_mm is not None:
-        set_chain = taut_length_mm(layout, parked_apart) + _spare_mm(layout, parked_apart, slack_set_mm)
-        spare = set_chain - taut_length_mm(layout, tight_apart)
-        left = _slack_mm(layout, tight_apart, spare) if spare >= 0.0 else None
-    axle = _axle_mm(layout, parked_travel_mm + rear_axle_up_mm)
-    pivot = layout.swingarm_pivot_mm
     return ChainRun(
-        parked_swingarm_deg=math.degrees(math.atan2(pivot[1] - axle[1], pivot[0] - axle[0])),
-        tightest_travel_mm=tightest,
-        growth_mm=tight_apart - parked_apart,
-        slack_to_set_mm=_slack_mm(layout, parked_apart, parked_spare),
-        slack_at_tightest_mm=left,
+        tightest_travel_mm=tightest, slack_to_set_mm=_slack_mm(layout, parked_apart, parked_spare)
     )
 
 

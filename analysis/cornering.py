@@ -70,23 +70,6 @@ class LeanAtContact:
     rear_travel_mm: float
 
 
-def linear_travel(
-    sag_mm: float, load_n: float, wheel_rate_n_mm: float, full_travel_mm: float
-) -> TravelUnderLoad:
-    """Give an end whose wheel rate is known at rider sag: deeper by load × (times − 1) / rate, to full bump.
-
-    ``load_n`` is what the spring carries along the travel at rider sag.
-
-    >>> linear_travel(60.0, 900.0, 15.0, 200.0)(1.5)
-    90.0
-    """
-
-    def travel(times: float) -> float:
-        return min(sag_mm + (times - 1.0) * load_n / wheel_rate_n_mm, full_travel_mm)
-
-    return travel
-
-
 def lean_at_contact(
     bike: PlaneBike,
     point: TouchPoint,
@@ -107,7 +90,7 @@ def lean_at_contact(
     front_crown_mm, rear_crown_mm : float
         Radius of the round of the tread, across; near half the tyre's width.
     front_travel, rear_travel : callable
-        Wheel travel under a number of times the load at rider sag; see `linear_travel`.
+        Wheel travel under a number of times the load at rider sag.
     moved : Moved, optional
         What the work changes.
 
@@ -183,7 +166,8 @@ def lean_in_turn(
     """Give the lean of a steady turn on level ground: tan(lean) = v² / (g r).
 
     With tyre crowns of radius c and the mass at height h, the bike leans further by the angle whose sine is
-    c sin(lean) / (h − c).
+    c sin(lean) / (h − c). A plan does not need it: it is what published figures of lean can be checked with
+    (`tests/published/test_lean_angle.py`).
 
     >>> round(lean_in_turn(15.0, 30.0).ideal_deg, 2)
     37.41

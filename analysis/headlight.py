@@ -13,17 +13,14 @@ BEAM_DISTANCE_MM = 10_000.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BeamChange:
-    """The beam on a wall ``distance_mm`` ahead of the lamp, the same load aboard before and after.
+    """The beam on a wall ahead of the lamp, the same load aboard before and after.
 
     ``lower_mm`` is how much lower it meets the wall (negative: higher); of that ``by_pitch_mm`` comes from
-    the turn of the bike and the rest from the lamp itself sitting lower. ``turn_up_deg`` turns the lamp back
-    to the dip it had.
+    the turn of the bike and the rest from the lamp itself sitting lower.
     """
 
-    distance_mm: float
     lower_mm: float
     by_pitch_mm: float
-    turn_up_deg: float
 
 
 def beam_change(
@@ -52,9 +49,4 @@ def beam_change(
     dip = math.atan(dip_percent / 100.0)
     by_pitch = distance_mm * (math.tan(dip + turned) - math.tan(dip))
     by_height = before.height_mm(*lamp_mm) - after.height_mm(*lamp_mm)
-    return BeamChange(
-        distance_mm=distance_mm,
-        lower_mm=by_pitch + by_height,
-        by_pitch_mm=by_pitch,
-        turn_up_deg=math.degrees(turned),
-    )
+    return BeamChange(lower_mm=by_pitch + by_height, by_pitch_mm=by_pitch)

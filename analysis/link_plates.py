@@ -28,15 +28,13 @@ MOST_MM = 40.0
 class PlateEffect:
     """What other plates do, at the same length of the shock.
 
-    ``axle_up_mm`` is how much higher the axle sits in the frame at ``at_stroke_mm``: the drop of the rear
+    ``axle_up_mm`` is how much higher the axle sits in the frame at the stroke asked for: the drop of the rear
     axle, with its doubt from the measured places; ``axle_up_per_plate_mm`` that for each millimetre.
     ``axle_up_at_full_bump_mm`` is room the tyre loses at full bump. Leverages are d(wheel) / d(stroke) at
-    ``at_stroke_mm``. ``wheel_rate_percent`` is the change of wheel rate there, both terms, of any one spring;
+    that stroke. ``wheel_rate_percent`` is the change of wheel rate there, both terms, of any one spring;
     ``None`` where its preload was not given.
     """
 
-    plate_change_mm: float
-    at_stroke_mm: float
     axle_up_mm: Quantity
     axle_up_per_plate_mm: float
     axle_up_topped_out_mm: float
@@ -95,8 +93,6 @@ def plate_effect(
         rate_percent = 100.0 * (rates[1] / rates[0] - 1.0)
     drop = _drop(linkage, change_mm, length, place_u_mm)
     return PlateEffect(
-        plate_change_mm=change_mm,
-        at_stroke_mm=at_stroke_mm,
         axle_up_mm=drop,
         axle_up_per_plate_mm=drop.value / change_mm if change_mm else 0.0,
         axle_up_topped_out_mm=after.topped_out.axle_mm[1] - before.topped_out.axle_mm[1],

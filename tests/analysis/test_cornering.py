@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from analysis.cornering import TouchPoint, WorkDone, lean_at_contact, lean_in_turn, linear_travel
+from analysis.cornering import TouchPoint, TravelUnderLoad, WorkDone, lean_at_contact, lean_in_turn
 from analysis.rigid_bike import PlaneBike, stand
 from ingest.errors import CannotAnswer, UsageError
 
@@ -21,6 +21,11 @@ BIKE = PlaneBike(
     rear_travel_mm=66.0,
 )
 PEG = TouchPoint(name="left peg", x_ahead_of_rear_axle_mm=640.0, y_mm=330.0, half_width_mm=310.0)
+
+
+def linear_travel(sag_mm: float, load_n: float, rate_n_mm: float, full_mm: float) -> TravelUnderLoad:
+    """An end of one wheel rate: deeper by load × (times − 1) / rate, to full bump."""
+    return lambda times: min(sag_mm + (times - 1.0) * load_n / rate_n_mm, full_mm)
 
 
 def rigid(travel_mm: float):
@@ -70,10 +75,6 @@ def test_lowering_takes_lean_away() -> None:
     lowered = found(crown=60.0, moved=WorkDone(fork_raised_mm=33.4, rear_axle_up_mm=30.0))
     assert lowered.height_mm == pytest.approx(300.0, abs=0.1)
     assert 2.0 < found(crown=60.0).lean_deg - lowered.lean_deg < 4.0
-
-
-def test_travel_ends_at_full_bump() -> None:
-    assert linear_travel(70.0, 900.0, 14.0, 100.0)(3.0) == 100.0
 
 
 def test_nothing_touches_before_the_tyres_run_out() -> None:

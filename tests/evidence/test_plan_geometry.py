@@ -17,7 +17,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq, root
 
-from analysis.cornering import TouchPoint, WorkDone, lean_at_contact, linear_travel
+from analysis.cornering import TouchPoint, TravelUnderLoad, WorkDone, lean_at_contact
 from analysis.four_bar import RearLinkage, at_shock_length, position, whole_travel
 from analysis.link_plates import plate_effect
 from analysis.rigid_bike import PlaneBike, Standing, matching_front_mm, stand
@@ -39,6 +39,11 @@ class Case:
     belly: tuple[float, float]
     front_mm: float
     rear_mm: float
+
+
+def linear_travel(sag_mm: float, load_n: float, rate_n_mm: float, full_mm: float) -> TravelUnderLoad:
+    """An end of one wheel rate: deeper by load × (times − 1) / rate, to full bump."""
+    return lambda times: min(sag_mm + (times - 1.0) * load_n / rate_n_mm, full_mm)
 
 
 def cases(seed: int = SEED, count: int = BIKES) -> list[Case]:
